@@ -1,0 +1,1 @@
+"""End-of-line test station for finished loudspeakers."""

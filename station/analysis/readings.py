@@ -1,0 +1,62 @@
+"""Readings: one number or one curve computed from a recording, with its unit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from station.analysis.arrays import FloatArray, read_only
+
+
+@dataclass(frozen=True, slots=True)
+class Number:
+    """One value with its unit ("dB", "Hz", "Ω", "ratio"); NaN where it could not be computed."""
+
+    value: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Curve:
+    """Values over frequency.
+
+    Values are rounded to single precision when the curve is made, because that is what the log
+    keeps: the curve that was judged and the curve that is judged again are the same, bit for bit.
+
+    Parameters
+    ----------
+    frequency_hz : ndarray, shape (n,)
+        Rising, in Hz.
+    values : ndarray, shape (n,)
+        In `unit`; NaN where the reading could not be computed.
+    """
+
+    frequency_hz: FloatArray
+    values: FloatArray
+    unit: str
+
+    def __post_init__(self) -> None:
+        if self.frequency_hz.ndim != 1 or self.frequency_hz.shape != self.values.shape:
+            raise ValueError(
+                f"need two shapes (n,); got {self.frequency_hz.shape} and {self.values.shape}"
+            )
+        if np.any(np.diff(self.frequency_hz) <= 0.0):
+            raise ValueError("frequencies must rise")
+        stored = self.values.astype(np.float32).astype(np.float64)
+        object.__setattr__(self, "frequency_hz", read_only(self.frequency_hz))
+        object.__setattr__(self, "values", read_only(stored))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Readings:
+    """Everything computed from one recording, by reading name.
+
+    `missing` says, for a reading that was asked for and could not be computed, why: two
+    sentences, what happened and the remedy.
+    """
+
+    numbers: Mapping[str, Number] = field(default_factory=dict)
+    curves: Mapping[str, Curve] = field(default_factory=dict)
+    missing: Mapping[str, tuple[str, str]] = field(default_factory=dict)

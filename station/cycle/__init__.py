@@ -1,0 +1,1 @@
+"""One test from scan to stored verdict; no screen, no device names."""

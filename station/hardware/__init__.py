@@ -1,0 +1,1 @@
+"""Protocols of the station's devices, and their real drivers."""

@@ -1,0 +1,1 @@
+"""Limit files, tolerance bands and verdicts; no hardware."""

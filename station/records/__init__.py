@@ -1,0 +1,1 @@
+"""The log of runs and the recordings; the only writer to the logs folder."""

@@ -1,0 +1,1 @@
+"""What people at the station see."""

@@ -1,0 +1,1 @@
+"""Speakers, fixture and converters as physics, behind the hardware's Protocols."""

@@ -1,0 +1,1 @@
+"""TOML files with every fault reported at once, each with file and line."""
