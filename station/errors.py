@@ -7,7 +7,8 @@ StationError                    exit code of a command
 │   └── RecordingFileError      2  recording missing, corrupt, or without its facts
 ├── NoSignalError               -  a reading cannot be computed; it becomes a void, never an exit
 └── StationFaultError           4  the station, not the unit
-    ├── AudioError              4  device missing, wrong, busy, lost
+    ├── AudioError              4  device missing, wrong, busy
+    │   └── AudioLostError      -  device stopped delivering in mid-run; the run becomes a void
     ├── FixtureError            4  lid, clamp, relays
     ├── RecordsError            4  log or recordings cannot be written or read
     ├── BusyError               4  a second run or a second station wants the same device
@@ -55,7 +56,11 @@ class StationFaultError(StationError):
 
 
 class AudioError(StationFaultError):
-    """The audio device is missing, wrong, busy, or stopped delivering."""
+    """The audio device is missing, wrong or busy."""
+
+
+class AudioLostError(AudioError):
+    """The audio device stopped delivering while a run was under way."""
 
 
 class FixtureError(StationFaultError):

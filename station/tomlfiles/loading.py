@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from pydantic import BaseModel, ConfigDict, ValidationError
 
 from station.errors import TextFileError
-from station.tomlfiles.lines import line_of, lines_of_toml
+from station.tomlfiles.lines import Place, line_of, lines_of_toml
 
 ModelT = TypeVar("ModelT", bound=BaseModel)
 
@@ -36,7 +37,17 @@ def text_of_file(path: Path) -> str:
         ) from error
 
 
-def model_from_toml(text: str, name: str, model: type[ModelT]) -> ModelT:
+def no_further_faults(contents: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:  # noqa: ARG001
+    """Find nothing: for files whose tables do not depend on one another."""
+    return iter(())
+
+
+def model_from_toml(
+    text: str,
+    name: str,
+    model: type[ModelT],
+    further_faults: Callable[[Mapping[str, Any]], Iterator[tuple[Place, str]]] = no_further_faults,
+) -> ModelT:
     """Return the checked contents of a TOML text.
 
     Parameters
@@ -47,6 +58,8 @@ def model_from_toml(text: str, name: str, model: type[ModelT]) -> ModelT:
         How faults call the file, usually its path.
     model : type
         The pydantic model the file must fit.
+    further_faults : callable
+        Finds in the raw contents what no single table can see; reported with all the others.
 
     Raises
     ------
@@ -58,17 +71,16 @@ def model_from_toml(text: str, name: str, model: type[ModelT]) -> ModelT:
     except tomllib.TOMLDecodeError as error:
         line = line_of_toml_error(error, text)
         raise refused(name, (f"{name}:{line}: not valid TOML: {error}",)) from error
+    faults = list(further_faults(contents))
     try:
-        return model.model_validate(contents)
+        checked = model.model_validate(contents)
     except ValidationError as error:
+        faults += [(tuple(fault["loc"]), fault["msg"]) for fault in error.errors(include_url=False)]
+    if faults:
         lines = lines_of_toml(text)
-        faults = {
-            (line_of(lines, tuple(fault["loc"])), sentence(tuple(fault["loc"]), fault["msg"]))
-            for fault in error.errors(include_url=False)
-        }
-        raise refused(name, tuple(f"{name}:{line}: {what}" for line, what in sorted(faults))) from (
-            error
-        )
+        found = {(line_of(lines, place), sentence(place, what)) for place, what in faults}
+        raise refused(name, tuple(f"{name}:{line}: {what}" for line, what in sorted(found)))
+    return checked
 
 
 def line_of_toml_error(error: tomllib.TOMLDecodeError, text: str) -> int:

@@ -1,0 +1,75 @@
+"""Everything one station is made of, real or simulated, as the cycle takes it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from station.analysis.plan import Plan, needed_roles
+from station.analysis.recording import Channel, Recording
+from station.analysis.sweep import Sweep
+from station.errors import RefusedInputError
+from station.hardware.audio import AudioDevice, Capture
+from station.hardware.clock import Clock
+from station.hardware.fixture import Fixture
+from station.hardware.stationfile import StationFile
+from station.records.recording_file import quantised
+
+
+@dataclass(frozen=True, slots=True)
+class Bench:
+    """The station file with the devices it describes."""
+
+    station: StationFile
+    station_text: str
+    audio: AudioDevice
+    fixture: Fixture
+    clock: Clock
+    simulated: bool
+    versions: Mapping[str, str]
+
+
+def check_bench_fits(station: StationFile, sweep: Sweep, plan: Plan) -> None:
+    """Refuse a limit file that this station cannot carry out.
+
+    Raises
+    ------
+    RefusedInputError
+        If the sampling rate differs, an input is missing, or the drive exceeds the amplifier.
+    """
+    if station.audio.rate_hz != sweep.rate_hz:
+        raise RefusedInputError(
+            f"The limit file needs {sweep.rate_hz:g} Hz sampling, the station file says "
+            f"{station.audio.rate_hz:g} Hz.",
+            "Set rate_hz of the station file, or use the limit file made for this station.",
+        )
+    roles = {str(channel.role) for channel in station.inputs}
+    missing = [role for role in needed_roles(plan) if role not in roles]
+    if missing:
+        raise RefusedInputError(
+            f"The limit file needs the {' and '.join(missing)} input, which the station file "
+            "does not have.",
+            "Add it to the inputs of the station file.",
+        )
+    peak_v = float(np.sqrt(2.0)) * sweep.level_v
+    if peak_v > station.audio.output_full_scale_v:
+        raise RefusedInputError(
+            f"The sweep needs {peak_v:.2f} V peak, the station can give "
+            f"{station.audio.output_full_scale_v:.2f} V.",
+            "Use a station with a stronger amplifier, or correct output_full_scale_v.",
+        )
+
+
+def recording_of(capture: Capture, station: StationFile, sweep: Sweep) -> Recording:
+    """Return a capture as the recording that is judged and stored: 24 bit, by channel role."""
+    rows = [channel.input - 1 for channel in station.inputs]
+    channels = tuple(Channel(channel.role, channel.full_scale) for channel in station.inputs)
+    return Recording.from_raw(
+        quantised(capture.samples[rows]),
+        channels,
+        sweep,
+        station.microphone_distance_m,
+        capture.flags,
+    )

@@ -1,0 +1,196 @@
+"""From readings and a limit file to a verdict, its causes in order, and the next step."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from station.analysis.measure import Measured
+from station.analysis.plan import Reference
+from station.analysis.readings import Number, Readings
+from station.judging.advice import Failing, advice_on, fitting_advice
+from station.judging.bands import BandResult, band_result, judged_points
+from station.judging.planning import reference_of_table
+from station.judging.tables import BandTable, LimitFile, NumberTable
+from station.judging.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
+from station.judging.voids import void_cause, void_remedy
+from station.judging.words import frequency_words, quantity_words
+
+RELEASE = "Release the unit to packing."
+REWORK = "Set the unit aside for rework."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Finding:
+    """One limit applied: its margin, its cause if it fails, and where it fails."""
+
+    reading: str
+    margin: Margin
+    causes: tuple[Cause, ...]
+    failing: Failing | None
+    band: AppliedBand | None = None
+
+
+def judge(measured: Measured, limits: LimitFile) -> Judgement:
+    """Return the verdict on a measured run.
+
+    A fault of the recording, or a judged reading that is missing or not finite, makes it void;
+    otherwise any reading outside its limits makes it fail; otherwise it passes.
+    """
+    if measured.integrity:
+        causes = tuple(void_cause(fault) for fault in measured.integrity)
+        return Judgement(Verdict.VOID, causes, void_remedy(measured.integrity[0]))
+    missing = tuple(missing_causes(measured.readings, limits))
+    if missing:
+        return Judgement(Verdict.VOID, missing, missing[0].advice)
+    findings = tuple(applied_limits(measured.readings, limits))
+    margins = tightest_margins(findings)
+    bands = {found.reading: found.band for found in findings if found.band is not None}
+    failing = {found.reading: found.failing for found in findings if found.failing is not None}
+    if not failing:
+        return Judgement(Verdict.PASS, (), RELEASE, margins, bands)
+    fitting = fitting_advice(limits.advice, failing)
+    causes = tuple(
+        replace(cause, advice=advice_on(cause.reading.removesuffix(".offset"), fitting))
+        for found in findings
+        for cause in found.causes
+    )
+    ordered = tuple(sorted(causes, key=lambda cause: -cause.severity))
+    next_step = fitting[0].say if fitting else f"{REWORK} {ordered[0].happened}"
+    return Judgement(Verdict.FAIL, ordered, next_step, margins, bands)
+
+
+def missing_causes(readings: Readings, limits: LimitFile) -> Iterator[Cause]:
+    """Yield a cause for each judged reading that is missing or not finite."""
+    for limit in (*limits.bands, *limits.numbers):
+        if not is_there(readings, limit):
+            happened, remedy = readings.missing.get(
+                limit.reading,
+                (
+                    f"The reading {limit.reading} could not be computed.",
+                    "Test the unit again; if it happens again, call the technician.",
+                ),
+            )
+            yield Cause(limit.reading, "missing", math.nan, "", None, 0.0, happened, remedy)
+
+
+def is_there(readings: Readings, limit: BandTable | NumberTable) -> bool:
+    """Return whether a limit's reading exists and is finite wherever it is judged."""
+    if isinstance(limit, NumberTable):
+        number = readings.numbers.get(limit.reading)
+        return number is not None and math.isfinite(number.value)
+    curve = readings.curves.get(limit.reading)
+    if curve is None:
+        return False
+    inside = judged_points(curve, limit)
+    return bool(inside.any() and np.isfinite(curve.values[inside]).all())
+
+
+def applied_limits(readings: Readings, limits: LimitFile) -> Iterator[Finding]:
+    """Yield each limit of the file applied to its reading, all of which are there."""
+    reference = reference_of_table(limits.reference) if limits.reference else None
+    for band in limits.bands:
+        yield band_finding(readings, band, reference, limits.readings.response.for_v)
+    for limit in limits.numbers:
+        yield number_finding(limit, readings.numbers[limit.reading])
+
+
+def band_finding(
+    readings: Readings, band: BandTable, reference: Reference | None, for_v: float
+) -> Finding:
+    """Return a band applied to its curve."""
+    result = band_result(readings.curves[band.reading], band, reference, for_v)
+    causes = [*curve_causes(band, result), *offset_causes(band, result)]
+    failing = None
+    if causes:
+        failing = Failing(result.applied.frequency_hz, result.depth, result.below, result.above)
+    return Finding(band.reading, result.margin, tuple(causes), failing, result.applied)
+
+
+def curve_causes(band: BandTable, result: BandResult) -> Iterator[Cause]:
+    """Yield the cause of a curve that leaves its band: the worst point."""
+    if not (result.below | result.above).any():
+        return
+    margin = result.margin
+    worst = int(np.argmax(result.depth))
+    below = bool(result.below[worst])
+    at_hz = float(result.applied.frequency_hz[worst])
+    side = "below" if below else "above"
+    happened = (
+        f"{band.reading} is {quantity_words(-margin.value, margin.unit)} {side} its band "
+        f"at {frequency_words(at_hz)}."
+    )
+    yield Cause(
+        band.reading,
+        "below" if below else "above",
+        margin.value,
+        margin.unit,
+        at_hz,
+        -margin.value / band.scale,
+        happened,
+    )
+
+
+def offset_causes(band: BandTable, result: BandResult) -> Iterator[Cause]:
+    """Yield the cause of a floating band whose level is further off than it may float."""
+    if band.offset_db is None or abs(result.offset_db) <= band.offset_db:
+        return
+    below = result.offset_db < 0.0
+    margin = band.offset_db - abs(result.offset_db)
+    happened = (
+        f"The level of {band.reading} is {quantity_words(abs(result.offset_db), 'dB')} "
+        f"{'below' if below else 'above'} the reference unit's."
+    )
+    yield Cause(
+        f"{band.reading}.offset",
+        "below" if below else "above",
+        margin,
+        "dB",
+        None,
+        -margin / band.scale,
+        happened,
+    )
+
+
+def number_finding(limit: NumberTable, number: Number) -> Finding:
+    """Return a number's limits applied."""
+    lower = -math.inf if limit.lower is None else limit.lower
+    upper = math.inf if limit.upper is None else limit.upper
+    margin = Margin(min(number.value - lower, upper - number.value), number.unit, None)
+    if margin.value >= 0.0:
+        return Finding(limit.reading, margin, (), None)
+    below = number.value < lower
+    bound = lower if below else upper
+    happened = (
+        f"{limit.reading} is {quantity_words(number.value, number.unit)}, "
+        f"{'below' if below else 'above'} its limit of {quantity_words(bound, number.unit)}."
+    )
+    cause = Cause(
+        limit.reading,
+        "below" if below else "above",
+        margin.value,
+        number.unit,
+        None,
+        -margin.value / limit.scale,
+        happened,
+    )
+    failing = Failing(
+        np.array([math.nan]),
+        np.array([-margin.value]),
+        np.array([below]),
+        np.array([not below]),
+    )
+    return Finding(limit.reading, margin, (cause,), failing)
+
+
+def tightest_margins(findings: tuple[Finding, ...]) -> Mapping[str, Margin]:
+    """Return each reading's smallest margin, where several limits judge it."""
+    margins: dict[str, Margin] = {}
+    for found in findings:
+        known = margins.get(found.reading)
+        if known is None or found.margin.value < known.value:
+            margins[found.reading] = found.margin
+    return margins

@@ -1,0 +1,269 @@
+"""The tables of a limit file, each with the checks it can make by itself.
+
+Every table is optional unless it says otherwise; a reading is computed when its table stands
+under `[readings]`, and judged when a `[[bands]]` or `[[numbers]]` entry names it.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import date
+from typing import Annotated, Literal
+
+from pydantic import ConfigDict, Field, field_validator, model_validator
+
+from station.tomlfiles.loading import StrictModel
+
+Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
+Words = Annotated[str, Field(min_length=1)]
+PerOctave = Annotated[int, Field(ge=1, le=48)]
+
+
+class Span(StrictModel):
+    """Two rising frequencies."""
+
+    from_hz: Positive
+    to_hz: Positive
+
+    @model_validator(mode="after")
+    def check_rising(self) -> Span:
+        """Refuse a span that does not rise."""
+        if self.to_hz <= self.from_hz:
+            raise ValueError(f"to_hz {self.to_hz:g} must be above from_hz {self.from_hz:g}")
+        return self
+
+
+class ModelTable(StrictModel):
+    """What the file is for, who stands for it, and which serial numbers it claims."""
+
+    name: Words
+    revision: Words
+    serial: Words  # regular expression that the whole serial number must match
+    author: Words
+    day: date
+    reason: Words
+
+    @field_validator("serial")
+    @classmethod
+    def check_pattern(cls, pattern: str) -> str:
+        """Refuse a serial pattern that is no regular expression."""
+        try:
+            re.compile(pattern)
+        except re.error as error:
+            raise ValueError(f"not a regular expression: {error}") from error
+        return pattern
+
+
+class StimulusTable(StrictModel):
+    """The sweep; see analysis.sweep.Sweep."""
+
+    start_hz: Positive
+    faded_in_hz: Positive
+    stop_hz: Positive
+    duration_s: Annotated[float, Field(gt=0.0, le=20.0)]
+    level_v: Positive
+    lead_in_s: Annotated[float, Field(ge=0.05, le=5.0)]
+    tail_s: Annotated[float, Field(ge=0.05, le=5.0)]
+    rate_hz: Positive
+
+    @model_validator(mode="after")
+    def check_order(self) -> StimulusTable:
+        """Refuse a sweep that does not rise or that the sampling rate cannot carry."""
+        if not self.start_hz < self.faded_in_hz < self.stop_hz:
+            raise ValueError("need start_hz < faded_in_hz < stop_hz")
+        if self.stop_hz >= self.rate_hz / 2.0:
+            raise ValueError(f"stop_hz {self.stop_hz:g} needs rate_hz above {2 * self.stop_hz:g}")
+        if self.duration_s * self.start_hz < 2.0:
+            raise ValueError("duration_s must hold two periods of start_hz or more")
+        return self
+
+
+class IntegrityTable(StrictModel):
+    """When a recording cannot be trusted; see analysis.plan.IntegrityPlan."""
+
+    level_tolerance_db: Positive
+    silent_below_dbfs: Annotated[float, Field(lt=0.0)]
+    residual_db: Annotated[float, Field(lt=0.0)]
+    quiet_below_db_spl: Positive
+
+
+class ResponseTable(Span):
+    """Response: level at 1 m for `for_v`, on standard bands."""
+
+    bands_per_octave: PerOctave
+    gate_s: Positive
+    for_v: Positive
+
+
+class DistortionTable(Span):
+    """Harmonics and their sum."""
+
+    bands_per_octave: PerOctave
+    orders: Annotated[tuple[Annotated[int, Field(ge=2, le=10)], ...], Field(min_length=1)]
+
+
+class RubTable(Span):
+    """Rub and buzz."""
+
+    heard_from_hz: Positive
+    heard_to_hz: Positive
+
+
+class ImpedanceTable(Span):
+    """Impedance and where its minimum is searched."""
+
+    bands_per_octave: PerOctave
+    gate_s: Positive
+    minimum_from_hz: Positive
+    minimum_to_hz: Positive
+
+
+class SectionTable(Span):
+    """One section and the band in which it alone is heard."""
+
+    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
+
+
+class ReadingsTable(StrictModel):
+    """Which readings are computed, and how; response is always needed."""
+
+    response: ResponseTable
+    sensitivity: Span | None = None
+    distortion: DistortionTable | None = None
+    rub: RubTable | None = None
+    impedance: ImpedanceTable | None = None
+    resonance: Span | None = None
+    sections: tuple[SectionTable, ...] = ()
+
+    @model_validator(mode="after")
+    def check_resonance(self) -> ReadingsTable:
+        """Refuse a resonance without the impedance it is read from."""
+        if self.resonance is not None and self.impedance is None:
+            raise ValueError("resonance needs the impedance table")
+        return self
+
+
+class ReferenceTable(StrictModel):
+    """Complex response of the reference unit; level in dB re 1 Pa/V at 1 m, flight time removed."""
+
+    unit: Words
+    hz: Annotated[tuple[Positive, ...], Field(min_length=2)]
+    db: tuple[float, ...]
+    deg: tuple[float, ...]
+
+    @model_validator(mode="after")
+    def check_lengths(self) -> ReferenceTable:
+        """Refuse columns of different length and frequencies that do not rise."""
+        if not len(self.hz) == len(self.db) == len(self.deg):
+            raise ValueError(
+                f"hz, db and deg hold {len(self.hz)}, {len(self.db)} and {len(self.deg)} values; "
+                "they must hold as many"
+            )
+        if any(after <= before for before, after in zip(self.hz, self.hz[1:], strict=False)):
+            raise ValueError("hz must rise")
+        return self
+
+
+class BandTable(StrictModel):
+    """A tolerance band on a curve: breakpoints [hz, lower, upper], linear over log frequency.
+
+    `absolute` limits are in the curve's unit; `relative` ones are dB against the reference;
+    `floating` ones likewise after the curve's mean offset, itself limited to `offset_db`, is
+    taken out. An infinite limit (`inf`, `-inf`) leaves that side open.
+    """
+
+    reading: Words
+    mode: Literal["absolute", "relative", "floating"]
+    points: Annotated[tuple[tuple[Positive, float, float], ...], Field(min_length=2)]
+    scale: Positive
+    offset_db: Positive | None = None
+    forgive_octaves: NotNegative = 0.0
+    forgive_depth: NotNegative = 0.0
+
+    model_config = ConfigDict(allow_inf_nan=True)
+
+    @field_validator("points")
+    @classmethod
+    def check_points(
+        cls, points: tuple[tuple[float, float, float], ...]
+    ) -> tuple[tuple[float, float, float], ...]:
+        """Refuse breakpoints that do not rise, cross, or are not numbers."""
+        for index, (hz, lower, upper) in enumerate(points):
+            if math.isnan(lower) or math.isnan(upper) or not math.isfinite(hz):
+                raise ValueError(f"breakpoint {index + 1} is not a number")
+            if lower >= upper:
+                raise ValueError(
+                    f"breakpoint {index + 1}: lower {lower:g} is not below upper {upper:g}"
+                )
+            if index and hz <= points[index - 1][0]:
+                raise ValueError(f"breakpoint {index + 1}: {hz:g} Hz does not rise")
+        for side in (1, 2):
+            if len({math.isinf(point[side]) for point in points}) > 1:
+                raise ValueError("a side is either open at every breakpoint or at none")
+        return points
+
+    @model_validator(mode="after")
+    def check_offset(self) -> BandTable:
+        """Refuse a floating band without, or another with, a limit on the offset."""
+        if (self.mode == "floating") != (self.offset_db is not None):
+            raise ValueError("offset_db belongs to mode 'floating' and is needed there")
+        return self
+
+
+class NumberTable(StrictModel):
+    """Limits on a number; `scale` is how much outside counts as one step of severity."""
+
+    reading: Words
+    lower: float | None = None
+    upper: float | None = None
+    scale: Positive
+
+    @model_validator(mode="after")
+    def check_limits(self) -> NumberTable:
+        """Refuse a number without limits, or with limits that cross."""
+        if self.lower is None and self.upper is None:
+            raise ValueError(f"{self.reading} has neither lower nor upper")
+        if self.lower is not None and self.upper is not None and self.lower >= self.upper:
+            raise ValueError(f"lower {self.lower:g} is not below upper {self.upper:g}")
+        return self
+
+
+class Finding(StrictModel):
+    """A condition of an advice: a reading that fails, on which side, where and how much of it."""
+
+    reading: Words
+    side: Literal["below", "above", "either"] = "either"
+    from_hz: Positive | None = None
+    to_hz: Positive | None = None
+    by: NotNegative = 0.0
+    share: Annotated[float, Field(ge=0.0, le=1.0)] = 0.0
+
+
+class AdviceTable(StrictModel):
+    """One sentence for the operator, said when all findings hold; the first that fits is said."""
+
+    when: Annotated[tuple[Finding, ...], Field(min_length=1)]
+    say: Words
+
+
+class RepeatsTable(StrictModel):
+    """How often a void measurement is repeated by itself."""
+
+    void: Annotated[int, Field(ge=0, le=10)]
+
+
+class LimitFile(StrictModel):
+    """A whole limit file."""
+
+    format: Literal[1]
+    model: ModelTable
+    stimulus: StimulusTable
+    repeats: RepeatsTable
+    integrity: IntegrityTable
+    readings: ReadingsTable
+    reference: ReferenceTable | None = None
+    bands: tuple[BandTable, ...] = ()
+    numbers: tuple[NumberTable, ...] = ()
+    advice: tuple[AdviceTable, ...] = ()
