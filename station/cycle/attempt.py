@@ -1,0 +1,142 @@
+"""One attempt: play, record, measure, judge, and store before anybody is told."""
+
+from __future__ import annotations
+
+import math
+import threading
+from dataclasses import dataclass
+from datetime import datetime
+
+from station.analysis.measure import measure
+from station.analysis.plan import Plan
+from station.analysis.readings import Readings
+from station.analysis.sweep import Sweep, sweep_voltage
+from station.cycle.bench import Bench, recording_of
+from station.cycle.report import Progress, ProgressCallback, Stage
+from station.errors import AudioLostError, StationError, StoppedError
+from station.hardware.audio import Meter
+from station.judging.judge import judge
+from station.judging.planning import plan_of, sweep_of
+from station.judging.shelf import ShelvedLimits
+from station.judging.verdict import Cause, Judgement, Verdict
+from station.records.log import RunLog
+from station.records.recording_file import RecordingFacts
+from station.records.run import RecordingRef, Run, Setup
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What is to be done with the unit in the fixture."""
+
+    serial: str
+    shelved: ShelvedLimits
+    sweep: Sweep
+    plan: Plan
+
+
+@dataclass(frozen=True, slots=True)
+class Began:
+    """Which attempt this is, and when it began by both clocks."""
+
+    run_id: str
+    attempt: int
+    utc: datetime
+    monotonic_s: float
+
+
+def order_for(serial: str, shelved: ShelvedLimits) -> Order:
+    """Return what a limit file asks to be done with a unit."""
+    return Order(serial, shelved, sweep_of(shelved.limits), plan_of(shelved.limits))
+
+
+def stored_attempt(
+    bench: Bench,
+    log: RunLog,
+    order: Order,
+    began: Began,
+    *,
+    on_progress: ProgressCallback,
+    stop: threading.Event,
+) -> Run:
+    """Carry out one attempt and return its run, which is stored when this returns.
+
+    Raises
+    ------
+    StoppedError
+        If `stop` was set in mid-run; the run is stored as void first.
+    """
+
+    def on_meter(meter: Meter) -> None:
+        peak = max(meter.peaks, default=0.0)
+        level_dbfs = 20.0 * math.log10(peak) if peak > 0.0 else -math.inf
+        on_progress(Progress(Stage.SWEEPING, began.attempt, meter.played_ratio, level_dbfs))
+
+    output = sweep_voltage(order.sweep) / bench.station.audio.output_full_scale_v
+    try:
+        capture = bench.audio.play_and_record(output, on_meter=on_meter, stop=stop)
+    except (AudioLostError, StoppedError) as error:
+        run = run_of(bench, order, began, Readings(), interrupted(error), None)
+        log.store(run)
+        if isinstance(error, StoppedError):
+            raise
+        return run
+    on_progress(Progress(Stage.COMPUTING, began.attempt, 1.0))
+    recording = recording_of(capture, bench.station, order.sweep)
+    measured = measure(recording, order.plan)
+    judgement = judge(measured, order.shelved.limits)
+    on_progress(Progress(Stage.STORING, began.attempt, 1.0))
+    reference = log.store_recording(recording, facts_of(bench, order, began))
+    run = run_of(bench, order, began, measured.readings, judgement, reference)
+    log.store(run)
+    return run
+
+
+def facts_of(bench: Bench, order: Order, began: Began) -> RecordingFacts:
+    """Return what a recording says of itself besides its samples."""
+    model = order.shelved.limits.model
+    return RecordingFacts(
+        serial=order.serial,
+        model=model.name,
+        revision=model.revision,
+        run_id=began.run_id,
+        utc=began.utc,
+        station=bench.station.name,
+    )
+
+
+def run_of(
+    bench: Bench,
+    order: Order,
+    began: Began,
+    readings: Readings,
+    judgement: Judgement,
+    recording: RecordingRef | None,
+) -> Run:
+    """Return a run with everything that decided it."""
+    model = order.shelved.limits.model
+    return Run(
+        run_id=began.run_id,
+        serial=order.serial,
+        model=model.name,
+        revision=model.revision,
+        attempt=began.attempt,
+        simulated=bench.simulated,
+        started_utc=began.utc,
+        monotonic_s=began.monotonic_s,
+        readings=readings,
+        judgement=judgement,
+        setup=Setup(
+            order.shelved.name,
+            order.shelved.text,
+            bench.station.name,
+            bench.station_text,
+            bench.versions,
+        ),
+        recording=recording,
+    )
+
+
+def interrupted(error: StationError) -> Judgement:
+    """Return the void of a run that ended before there was a recording."""
+    cause = Cause("recording", "untrusted", math.nan, "", None, 0.0, error.happened, error.remedy)
+    return Judgement(Verdict.VOID, (cause,), error.remedy)

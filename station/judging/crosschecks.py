@@ -1,0 +1,102 @@
+"""What no table of a limit file can see alone, found in the raw contents.
+
+The raw contents are searched, not the checked model, so that these faults are reported together
+with those of the tables themselves, all at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from pydantic import ValidationError
+
+from station.analysis.sweep import FADE_OUT_OCTAVES
+from station.judging.names import curve_names, number_names
+from station.judging.tables import ReadingsTable
+from station.tomlfiles.lines import Place
+
+Contents = Mapping[str, Any]
+Faults = Iterator[tuple[Place, str]]
+
+
+def faults_between_tables(contents: Contents) -> Faults:
+    """Yield place and sentence of each fault that shows only between tables."""
+    if not judged_names(contents):
+        yield (), "the file holds no limit at all, so nothing could ever fail"
+    yield from faults_of_relative_limits(contents)
+    yield from faults_of_advice(contents)
+    yield from faults_of_names(contents)
+    yield from faults_of_reach(contents)
+
+
+def judged_names(contents: Contents) -> set[Any]:
+    """Return the names of all readings that have a limit."""
+    limits = (*entries(contents, "bands"), *entries(contents, "numbers"))
+    return {limit.get("reading") for limit in limits}
+
+
+def faults_of_relative_limits(contents: Contents) -> Faults:
+    """Yield limits that need a reference which is not there."""
+    without_reference = "reference" not in contents
+    for index, band in enumerate(entries(contents, "bands")):
+        if band.get("mode") not in ("relative", "floating"):
+            continue
+        if band.get("reading") != "response":
+            yield ("bands", index, "mode"), "only the response has a reference to be relative to"
+        elif without_reference:
+            yield ("bands", index, "mode"), "needs the reference table"
+    for index, limit in enumerate(entries(contents, "numbers")):
+        if without_reference and str(limit.get("reading")).startswith("level."):
+            yield ("numbers", index, "reading"), "needs the reference table"
+
+
+def faults_of_advice(contents: Contents) -> Faults:
+    """Yield advice on readings that have no limit and so can never be found failing."""
+    judged = judged_names(contents)
+    for index, advice in enumerate(entries(contents, "advice")):
+        for number, finding in enumerate(entries(advice, "when")):
+            if finding.get("reading") not in judged:
+                place = ("advice", index, "when", number)
+                yield place, f"{finding.get('reading')!r} has no limit in this file"
+
+
+def faults_of_names(contents: Contents) -> Faults:
+    """Yield limits on readings that are not computed."""
+    try:
+        readings = ReadingsTable.model_validate(contents.get("readings"))
+    except ValidationError:
+        return  # its own faults are reported already
+    for table, kind, names in (
+        ("bands", "curve", curve_names(readings)),
+        ("numbers", "number", number_names(readings)),
+    ):
+        for index, entry in enumerate(entries(contents, table)):
+            if entry.get("reading") not in names:
+                what = f"there is no {kind} {entry.get('reading')!r}; computed are "
+                yield (table, index, "reading"), what + ", ".join(names)
+
+
+def faults_of_reach(contents: Contents) -> Faults:
+    """Yield readings that ask for frequencies the sweep does not hold at full level."""
+    stimulus, readings = contents.get("stimulus"), contents.get("readings")
+    if not isinstance(stimulus, dict) or not isinstance(readings, dict):
+        return
+    first_hz, last_hz = stimulus.get("faded_in_hz"), stimulus.get("stop_hz")
+    if not isinstance(first_hz, int | float) or not isinstance(last_hz, int | float):
+        return
+    last_hz *= 2.0**-FADE_OUT_OCTAVES
+    for name, table in readings.items():
+        if not isinstance(table, dict):
+            continue
+        from_hz, to_hz = table.get("from_hz"), table.get("to_hz")
+        if isinstance(from_hz, int | float) and from_hz < first_hz:
+            yield ("readings", name, "from_hz"), f"lies below the sweep's {first_hz:g} Hz"
+        if isinstance(to_hz, int | float) and to_hz > last_hz:
+            yield ("readings", name, "to_hz"), f"lies above the sweep's {last_hz:g} Hz"
+
+
+def entries(contents: Contents, key: str) -> list[Contents]:
+    """Return the tables of an array of tables that may be missing or no array of tables."""
+    found = contents.get(key, [])
+    return [entry for entry in found if isinstance(entry, dict)] if isinstance(found, list) else []
