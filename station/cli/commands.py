@@ -1,0 +1,159 @@
+"""The commands and their options; each imports what it needs only when it runs.
+
+`station --help` must answer at once, and scipy and textual take far longer to import than it
+takes to read this file. So nothing heavy is imported here: hence the imports inside functions.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+FOLDER = click.Path(path_type=Path, file_okay=False)
+FILE = click.Path(path_type=Path, dir_okay=False)
+
+limits_folder = click.option(
+    "--limits-folder", type=FOLDER, default=Path("limits"), show_default=True,
+    help="Folder of the limit files.",
+)  # fmt: skip
+logs_folder = click.option(
+    "--logs", type=FOLDER, default=Path("logs"), show_default=True,
+    help="Folder of the log; simulated runs go to its subfolder 'simulated'.",
+)  # fmt: skip
+station_file = click.option(
+    "--station-file", type=FILE, default=Path(".station.toml"), show_default=True,
+    help="The station file: device, inputs, scale factors.",
+)  # fmt: skip
+simulate = click.option("--simulate", is_flag=True, help="Use simulated hardware.")
+seed = click.option(
+    "--seed", type=int, default=1, show_default=True, help="Seed of the simulated production."
+)
+as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object per run.")
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="station", prog_name="station")
+def station() -> None:
+    """Test finished loudspeakers at the end of the line.
+
+    Exit codes: 0 pass or done, 1 fail, 2 wrong use or refused input, 3 void, 4 station fault.
+    """
+
+
+@station.command()
+@limits_folder
+@logs_folder
+@seed
+def demo(*, limits_folder: Path, logs: Path, seed: int) -> int:
+    """Test a small simulated batch of all models, with planted faults."""
+    from station.cli.demo import run_demo
+
+    return run_demo(limits_folder, logs, seed)
+
+
+@station.command()
+@limits_folder
+@logs_folder
+@station_file
+@simulate
+@seed
+def run(*, limits_folder: Path, logs: Path, station_file: Path, simulate: bool, seed: int) -> int:
+    """Open the operator's screen."""
+    from station.cli.line import run_line
+
+    return run_line(limits_folder, logs, station_file, simulate=simulate, seed=seed)
+
+
+@station.command()
+@click.argument("serial")
+@limits_folder
+@logs_folder
+@station_file
+@simulate
+@seed
+@click.option(
+    "--fault", "faults", multiple=True, metavar="NAME=SEVERITY",
+    help="Plant a fault in the simulated unit; 'list' shows all.",
+)  # fmt: skip
+@as_json
+def test(
+    *,
+    serial: str,
+    limits_folder: Path,
+    logs: Path,
+    station_file: Path,
+    simulate: bool,
+    seed: int,
+    faults: tuple[str, ...],
+    as_json: bool,
+) -> int:
+    """Test the unit in the fixture once, without a screen."""
+    from station.cli.single import run_single
+
+    return run_single(
+        serial, limits_folder, logs, station_file,
+        simulate=simulate, seed=seed, faults=faults, as_json=as_json,
+    )  # fmt: skip
+
+
+@station.command()
+@click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
+@click.option("--limits", type=FILE, required=True, help="The limit file to judge by.")
+@as_json
+def judge(*, paths: tuple[Path, ...], limits: Path, as_json: bool) -> int:
+    """Judge recordings, FLAC or WAV, files or folders; nothing is stored."""
+    from station.cli.rejudging import judge_paths
+
+    return judge_paths(paths, limits, as_json=as_json)
+
+
+@station.command()
+@click.argument("out", type=FILE)
+@click.option("--limits", type=FILE, required=True, help="The limit file whose sweep to write.")
+@click.option(
+    "--full-scale-v", type=click.FloatRange(min=0.0, min_open=True),
+    help="Voltage at the terminals for sample value 1.0; without it, the sweep's own peak.",
+)  # fmt: skip
+def stimulus(*, out: Path, limits: Path, full_scale_v: float | None) -> int:
+    """Write the exact excitation as a WAV file, with a sidecar to fill in beside it."""
+    from station.cli.excitation import write_stimulus
+
+    return write_stimulus(out, limits, full_scale_v)
+
+
+@station.command()
+@click.argument("serial")
+@logs_folder
+@simulate
+@as_json
+def history(*, serial: str, logs: Path, simulate: bool, as_json: bool) -> int:
+    """Show every run of a serial number."""
+    from station.cli.history import show_history
+
+    return show_history(serial, logs, simulate=simulate, as_json=as_json)
+
+
+@station.group()
+def limits() -> None:
+    """Work on limit files."""
+
+
+@limits.command()
+@click.argument("files", nargs=-1, required=True, type=FILE)
+def check(*, files: tuple[Path, ...]) -> int:
+    """Check limit files; every fault is named with its line."""
+    from station.cli.checking import check_limit_files
+
+    return check_limit_files(files)
+
+
+@station.command()
+@limits_folder
+@logs_folder
+@station_file
+def doctor(*, limits_folder: Path, logs: Path, station_file: Path) -> int:
+    """Look at devices, ports, log, limits and versions: what is there, what is missing."""
+    from station.cli.doctor import examine
+
+    return examine(limits_folder, logs, station_file)

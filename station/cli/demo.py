@@ -1,0 +1,55 @@
+"""`station demo`: the main job on a simulated batch of all models."""
+
+from __future__ import annotations
+
+import threading
+from pathlib import Path
+
+import click
+
+from station.cli.exitcodes import Exit
+from station.cli.tables import cause_columns, plain_table
+from station.cli.wiring import log_folder, ready_cycle, simulated_bench
+from station.cycle.report import Progress
+from station.simulation.demo import demo_batch
+
+HEADERS = ("serial", "model", "planted", "verdict", "cause", "margin", "next step")
+WORDS_WIDTH = 44
+
+
+def run_demo(limits_folder: Path, logs: Path, seed: int) -> int:
+    """Test the batch, print a table, and say where everything is stored."""
+    batch = demo_batch()
+    planted = dict(batch)
+    rows = []
+    with (
+        simulated_bench(seed, lambda serial: planted[serial], paced=False) as bench,
+        ready_cycle(bench, limits_folder, logs) as cycle,
+    ):
+        for serial, faults in batch:
+            report = cycle.test_unit(serial, on_progress=ignore, stop=threading.Event())
+            run = report.final
+            cause, margin = cause_columns(run.judgement)
+            verdict = run.judgement.verdict.value.upper()
+            rows.append(
+                (
+                    serial,
+                    run.model,
+                    ", ".join(faults) or "nothing",
+                    verdict,
+                    cause,
+                    margin,
+                    run.judgement.next_step,
+                )
+            )
+    click.echo(plain_table(HEADERS, rows))
+    folder = log_folder(logs, simulated=True)
+    click.echo(
+        f"\nEvery run is stored in {folder}/station.db, its recording in {folder}/recordings."
+    )
+    click.echo("Look at one unit's runs with: station history SERIAL --simulate")
+    return Exit.PASS
+
+
+def ignore(_progress: Progress) -> None:
+    """Show nothing while a unit is tested."""

@@ -1,0 +1,126 @@
+"""`station doctor`: what is there, what is missing, and how to mend it."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import click
+from serial.tools.list_ports import comports
+
+from station.cli.exitcodes import Exit
+from station.cli.tables import plain_table
+from station.cli.wiring import log_folder, versions
+from station.errors import StationError
+from station.hardware.devices import list_devices
+from station.hardware.stationfile import station_file
+from station.judging.shelf import limit_shelf
+from station.records.log import RunLog
+
+LOW_SPACE_BYTES = 2_000_000_000  # about 1500 runs with their recordings
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """One thing looked at; `remedy` is empty where all is well."""
+
+    what: str
+    found: str
+    remedy: str = ""
+
+
+def examine(limits_folder: Path, logs: Path, path: Path) -> int:
+    """Look at everything, print a table, and leave with 4 if something needs mending."""
+    looked = [
+        *looked_at_versions(),
+        looked_at_station_file(path),
+        *looked_at_audio(),
+        looked_at_ports(),
+        looked_at_limits(limits_folder),
+        looked_at_log(log_folder(logs, simulated=False)),
+        looked_at_log(log_folder(logs, simulated=True)),
+        looked_at_space(logs),
+    ]
+    rows = [("ok" if not row.remedy else "MEND", row.what, row.found, row.remedy) for row in looked]
+    click.echo(plain_table(("", "looked at", "found", "to do"), rows))
+    click.echo("\nSimulated hardware needs none of the devices: station run --simulate")
+    return Exit.FAULT if any(row.remedy for row in looked) else Exit.PASS
+
+
+def looked_at_versions() -> Iterator[Looked]:
+    """Yield the versions that are stored with every run."""
+    words = ", ".join(f"{name} {number}" for name, number in versions().items())
+    yield Looked("versions", words)
+
+
+def looked_at_station_file(path: Path) -> Looked:
+    """Look at the station file."""
+    if not path.exists():
+        example = Path(__file__).parent.parent / "hardware" / "example.station.toml"
+        return Looked("station file", f"no {path}", f"Copy {example} there and fill it in.")
+    try:
+        station, _ = station_file(path)
+    except StationError as error:
+        return Looked("station file", error.happened, error.remedy)
+    inputs = ", ".join(f"{row.role} on {row.input}" for row in station.inputs)
+    return Looked("station file", f"{station.name}: {station.audio.device}, {inputs}")
+
+
+def looked_at_audio() -> Iterator[Looked]:
+    """Yield the audio devices, or why none can be listed."""
+    try:
+        devices = list_devices()
+    except StationError as error:
+        yield Looked("audio", error.happened, error.remedy)
+        return
+    if not devices:
+        yield Looked("audio", "no device", "Connect the audio interface and switch it on.")
+    for device in devices:
+        channels = f"{device.inputs} in, {device.outputs} out"
+        yield Looked("audio", f"{device.name} ({device.host_api}): {channels}")
+
+
+def looked_at_ports() -> Looked:
+    """Look at the serial ports."""
+    ports = [port.device for port in comports()]
+    return Looked("serial ports", ", ".join(ports) or "none; none is needed without a fixture")
+
+
+def looked_at_limits(folder: Path) -> Looked:
+    """Look at the limit files."""
+    try:
+        shelf = limit_shelf(folder)
+    except StationError as error:
+        return Looked("limits", error.happened.strip(), error.remedy)
+    models = ", ".join(
+        f"{file.limits.model.name} {file.limits.model.revision}" for file in shelf.files
+    )
+    return Looked("limits", f"{folder}: {models}")
+
+
+def looked_at_log(folder: Path) -> Looked:
+    """Look at a log and its chain, if it was begun."""
+    if not (folder / "station.db").exists():
+        return Looked("log", f"none yet in {folder}; the first run begins it")
+    try:
+        log = RunLog.open(folder)
+        try:
+            fault = log.chain_fault()
+            count = log.run_count()
+        finally:
+            log.close()
+    except StationError as error:
+        return Looked("log", error.happened, error.remedy)
+    if fault is not None:
+        return Looked("log", f"{folder}: {fault}", "Keep the file and call the quality engineer.")
+    return Looked("log", f"{folder}: {count} runs, chain unbroken")
+
+
+def looked_at_space(logs: Path) -> Looked:
+    """Look at the disk that holds the log."""
+    existing = next(folder for folder in (logs, *logs.resolve().parents) if folder.exists())
+    free = shutil.disk_usage(existing).free
+    words = f"{free / 1e9:.1f} GB free for {logs}"
+    return Looked("disk", words, "" if free > LOW_SPACE_BYTES else "Make room on the disk.")

@@ -1,0 +1,81 @@
+"""The JSON object that one run is printed as; its schema is documented in DEVELOPERS.md."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping
+from typing import Any
+
+from station.analysis.readings import Readings
+from station.judging.verdict import Cause, Judgement
+from station.records.run import Run
+
+FORMAT = 1
+
+
+def run_as_json(run: Run) -> str:
+    """Return one stored run as one line of JSON."""
+    about = {
+        "run": run.run_id,
+        "attempt": run.attempt,
+        "utc": run.started_utc.isoformat(),
+        "simulated": run.simulated,
+        "recording": run.recording.name if run.recording else None,
+    }
+    head = {"serial": run.serial, "model": run.model, "revision": run.revision}
+    return judgement_as_json({**head, **about}, run.readings, run.judgement)
+
+
+def judgement_as_json(head: Mapping[str, Any], readings: Readings, judgement: Judgement) -> str:
+    """Return a judgement with its readings as one line of JSON; `head` goes before it."""
+    return json.dumps(
+        {
+            "format": FORMAT,
+            **head,
+            "verdict": judgement.verdict.value,
+            "next_step": judgement.next_step,
+            "causes": [cause_as_object(cause) for cause in judgement.causes],
+            "readings": readings_as_object(readings, judgement),
+        },
+        ensure_ascii=False,
+        allow_nan=False,
+    )
+
+
+def cause_as_object(cause: Cause) -> dict[str, Any]:
+    """Return a cause; what is not finite becomes null."""
+    return {
+        "reading": cause.reading,
+        "side": cause.side,
+        "margin": finite(cause.margin),
+        "unit": cause.unit,
+        "at_hz": cause.at_hz,
+        "happened": cause.happened,
+        "advice": cause.advice,
+    }
+
+
+def readings_as_object(readings: Readings, judgement: Judgement) -> dict[str, Any]:
+    """Return numbers and curves by name, with the margin of those that are judged."""
+    found: dict[str, Any] = {}
+    for name, number in readings.numbers.items():
+        found[name] = {"value": finite(number.value), "unit": number.unit}
+    for name, curve in readings.curves.items():
+        found[name] = {
+            "hz": [float(hz) for hz in curve.frequency_hz],
+            "values": [finite(float(value)) for value in curve.values],
+            "unit": curve.unit,
+        }
+    for name, margin in judgement.margins.items():
+        if name in found:
+            found[name]["margin"] = finite(margin.value)
+            found[name]["margin_at_hz"] = margin.at_hz
+    for name, (happened, _) in readings.missing.items():
+        found[name] = {"missing": happened}
+    return found
+
+
+def finite(value: float) -> float | None:
+    """Return a value JSON can hold: null stands for what is not finite."""
+    return value if math.isfinite(value) else None

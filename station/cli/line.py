@@ -1,0 +1,36 @@
+"""`station run`: the operator's screen, on real or simulated hardware."""
+
+from __future__ import annotations
+
+import traceback
+from contextlib import AbstractContextManager
+from pathlib import Path
+
+from station.cli.exitcodes import Exit
+from station.cli.wiring import log_folder, ready_cycle, real_bench, simulated_bench
+from station.cycle.bench import Bench
+from station.screens.operator import OperatorApp
+from station.simulation.demo import demo_batch
+
+
+def run_line(
+    limits_folder: Path, logs: Path, station_file: Path, *, simulate: bool, seed: int
+) -> int:
+    """Show the operator's screen until it is left."""
+    planted = dict(demo_batch())
+    bench_held: AbstractContextManager[Bench] = (
+        simulated_bench(seed, lambda serial: planted.get(serial, {}), paced=True)
+        if simulate
+        else real_bench(station_file, logs)
+    )
+    with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle:
+        faults = log_folder(logs, simulated=bench.simulated) / "station-faults.txt"
+
+        def keep(error: BaseException) -> None:
+            with faults.open("a", encoding="utf-8") as file:
+                file.write(f"{bench.clock.utc_now().isoformat()}\n")
+                file.writelines(traceback.format_exception(error))
+
+        app = OperatorApp(cycle, station_name=bench.station.name, simulated=simulate, on_fault=keep)
+        app.run()
+    return Exit.PASS

@@ -1,0 +1,119 @@
+"""`station test`: one unit, no screen."""
+
+from __future__ import annotations
+
+import signal
+import threading
+from collections.abc import Iterator, Mapping
+from contextlib import AbstractContextManager, contextmanager
+from pathlib import Path
+from types import FrameType
+
+import click
+
+from station.cli.exitcodes import Exit, exit_of_verdict
+from station.cli.jsonform import run_as_json
+from station.cli.tables import plain_table, signed
+from station.cli.wiring import ready_cycle, real_bench, simulated_bench
+from station.cycle.bench import Bench
+from station.cycle.report import Progress, Stage
+from station.errors import RefusedInputError
+from station.judging.words import frequency_words, quantity_words
+from station.records.run import Run
+from station.simulation.faults import described_faults
+
+
+def run_single(
+    serial: str,
+    limits_folder: Path,
+    logs: Path,
+    station_file: Path,
+    *,
+    simulate: bool,
+    seed: int,
+    faults: tuple[str, ...],
+    as_json: bool,
+) -> int:
+    """Test one unit and tell the outcome of every run."""
+    if "list" in faults:
+        click.echo(plain_table(("fault", "models", "severity"), described_faults()))
+        return Exit.PASS
+    if faults and not simulate:
+        raise RefusedInputError("Faults can be planted in simulated units only.", "Add --simulate.")
+    planted = parsed_faults(faults)
+    bench_held: AbstractContextManager[Bench] = (
+        simulated_bench(seed, lambda _: planted, paced=False)
+        if simulate
+        else real_bench(station_file, logs)
+    )
+    with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle, stoppable() as stop:
+        report = cycle.test_unit(serial, on_progress=tell, stop=stop)
+    for run in report.runs:
+        click.echo(run_as_json(run) if as_json else run_text(run))
+    return exit_of_verdict(report.final.judgement.verdict)
+
+
+@contextmanager
+def stoppable() -> Iterator[threading.Event]:
+    """Turn Ctrl-C and a polite kill into a request to stop, so that no run is left half stored."""
+    stop = threading.Event()
+
+    def ask(_number: int, _frame: FrameType | None) -> None:
+        stop.set()
+
+    before = {number: signal.signal(number, ask) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield stop
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+
+
+def tell(progress: Progress) -> None:
+    """Say on the error stream when a measurement is repeated, and why."""
+    if progress.stage is Stage.REPEATING:
+        click.echo(f"Repeating (attempt {progress.attempt}): {progress.reason}", err=True)
+
+
+def parsed_faults(faults: tuple[str, ...]) -> Mapping[str, float]:
+    """Return faults by name; NAME alone means the fault's own usual severity (NaN here)."""
+    planted: dict[str, float] = {}
+    for fault in faults:
+        name, equals, severity = fault.partition("=")
+        try:
+            planted[name] = float(severity) if equals else float("nan")
+        except ValueError as error:
+            raise RefusedInputError(
+                f"The severity of fault {name!r} is no number: {severity!r}.",
+                "Write NAME=NUMBER, for example low_bias=0.2.",
+            ) from error
+    return planted
+
+
+def run_text(run: Run) -> str:
+    """Return one run for people: verdict, next step, causes, and every judged reading."""
+    judgement = run.judgement
+    lines = [
+        f"{judgement.verdict.value.upper()}  {run.serial}  {run.model} revision {run.revision}",
+        judgement.next_step,
+    ]
+    if judgement.causes:
+        rows = [
+            (cause.happened, cause.advice if cause.advice != judgement.next_step else "")
+            for cause in judgement.causes
+        ]
+        lines += ["", plain_table(("cause", "advice"), rows)]
+    if judgement.margins:
+        lines += ["", plain_table(("reading", "value", "margin", "at"), margin_rows(run))]
+    return "\n".join(lines)
+
+
+def margin_rows(run: Run) -> list[tuple[str, str, str, str]]:
+    """Return a row for every judged reading."""
+    rows = []
+    for name, margin in run.judgement.margins.items():
+        number = run.readings.numbers.get(name)
+        value = quantity_words(number.value, number.unit) if number else "curve"
+        at = frequency_words(margin.at_hz) if margin.at_hz is not None else ""
+        rows.append((name, value, signed(margin.value, margin.unit), at))
+    return rows

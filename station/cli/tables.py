@@ -1,0 +1,32 @@
+"""Plain tables on the terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from tabulate import tabulate
+
+from station.judging.verdict import Judgement
+from station.judging.words import frequency_words, quantity_words
+
+
+def plain_table(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Return rows under headers, everything as text, widths as needed."""
+    return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+
+
+def cause_columns(judgement: Judgement) -> tuple[str, str]:
+    """Return the first cause and its margin; for a pass, the reading closest to its limit."""
+    if judgement.causes:
+        cause = judgement.causes[0]
+        if cause.side in ("missing", "untrusted"):
+            return cause.happened, ""
+        where = f" at {frequency_words(cause.at_hz)}" if cause.at_hz is not None else ""
+        return f"{cause.reading} {cause.side}{where}", signed(cause.margin, cause.unit)
+    return "", ""
+
+
+def signed(value: float, unit: str) -> str:
+    """Return a margin with its sign."""
+    words = quantity_words(abs(value), unit)
+    return f"{'+' if value >= 0.0 else '−'}{words}"
