@@ -39,7 +39,7 @@ class BandResult:
         """Margin at the worst point that counts."""
         worst = int(np.argmax(self.depth))
         return Margin(
-            -float(self.depth[worst]),
+            0.0 - float(self.depth[worst]),
             self.applied.unit,
             float(self.applied.frequency_hz[worst]),
         )

@@ -80,7 +80,7 @@ class LineFinder:
             table = (*table, key)
             if many and depth == len(keys):
                 self.tables[table] = self.tables.get(table, -1) + 1
-                self.lines.setdefault(table, line)
+            self.lines.setdefault(table, line)
             if table in self.tables:
                 table = (*table, self.tables[table])
         self.lines.setdefault(table, line)
@@ -88,8 +88,10 @@ class LineFinder:
 
     def _pair(self, table: Place) -> None:
         line = self._line()
-        place = (*table, *self._keys())
-        self.lines.setdefault(place, line)
+        place = table
+        for key in self._keys():
+            place = (*place, key)
+            self.lines.setdefault(place, line)
         self._blank()
         self.at += 1  # the equals sign
         self._value(place)
