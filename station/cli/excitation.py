@@ -14,7 +14,7 @@ from station.cli.exitcodes import Exit
 from station.errors import RecordsError, RefusedInputError
 from station.judging.limit_file import limit_file
 from station.judging.planning import sweep_of
-from station.records.sidecar import sidecar_template
+from station.records.blank_sidecar import blank_sidecar
 
 
 def write_stimulus(out: Path, limits_path: Path, full_scale_v: float | None) -> int:
@@ -36,7 +36,7 @@ def write_stimulus(out: Path, limits_path: Path, full_scale_v: float | None) -> 
         soundfile.write(
             out, np.minimum(voltage_v / full_scale_v, 1.0), int(sweep.rate_hz), "PCM_24"
         )
-        sidecar.write_text(sidecar_template(sweep), encoding="utf-8")
+        sidecar.write_text(blank_sidecar(sweep), encoding="utf-8")
     except (OSError, soundfile.LibsndfileError) as error:
         raise RecordsError(f"{out} cannot be written: {error}.", "Choose another place.") from error
     click.echo(

@@ -21,7 +21,7 @@ def run_line(
     bench_held: AbstractContextManager[Bench] = (
         simulated_bench(seed, lambda serial: planted.get(serial, {}), paced=True)
         if simulate
-        else real_bench(station_file, logs)
+        else real_bench(station_file)
     )
     with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle:
         faults = log_folder(logs, simulated=bench.simulated) / "station-faults.txt"

@@ -44,7 +44,7 @@ def run_single(
     bench_held: AbstractContextManager[Bench] = (
         simulated_bench(seed, lambda _: planted, paced=False)
         if simulate
-        else real_bench(station_file, logs)
+        else real_bench(station_file)
     )
     with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle, stoppable() as stop:
         report = cycle.test_unit(serial, on_progress=tell, stop=stop)

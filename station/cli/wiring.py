@@ -8,12 +8,12 @@ from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from importlib.metadata import version
 from pathlib import Path
+from tempfile import gettempdir
 
 from station.cycle.bench import Bench
 from station.cycle.unitcycle import UnitCycle
 from station.errors import TextFileError
 from station.hardware.clock import SystemClock
-from station.hardware.devicelock import device_lock
 from station.hardware.manualfixture import ManualFixture
 from station.hardware.portaudio import PortAudioDevice
 from station.hardware.stationfile import station_file
@@ -21,6 +21,7 @@ from station.judging.shelf import limit_shelf
 from station.records.log import RunLog
 from station.simulation.bench import SimulatedBench, simulated_station
 
+LOCK_FOLDER = Path(gettempdir()) / "station-locks"  # one for all stations of a computer
 COMPUTING_LIBRARIES = ("station", "numpy", "scipy", "soundfile")
 
 
@@ -47,7 +48,7 @@ def simulated_bench(
 
 
 @contextmanager
-def real_bench(path: Path, logs: Path) -> Iterator[Bench]:
+def real_bench(path: Path) -> Iterator[Bench]:
     """Hold the bench a station file describes; nobody else can have its device meanwhile."""
     if not path.exists():
         raise TextFileError(
@@ -56,12 +57,14 @@ def real_bench(path: Path, logs: Path) -> Iterator[Bench]:
             "or use --simulate.",
         )
     station, text = station_file(path)
-    with device_lock(station.audio.device, logs):
-        audio = PortAudioDevice(station.audio, inputs=max(row.input for row in station.inputs))
-        try:
-            yield Bench(station, text, audio, ManualFixture(), SystemClock(), False, versions())
-        finally:
-            audio.close()
+    clock = SystemClock()
+    inputs = tuple(row.input for row in station.inputs)
+    audio = PortAudioDevice(station.audio, inputs, lock_folder=LOCK_FOLDER, clock=clock)
+    try:
+        audio.prepare()  # a missing or taken device is told before a unit is scanned
+        yield Bench(station, text, audio, ManualFixture(), clock, False, versions())
+    finally:
+        audio.close()
 
 
 @contextmanager

@@ -20,8 +20,8 @@ from station.judging.planning import plan_of, sweep_of
 from station.judging.shelf import ShelvedLimits
 from station.judging.verdict import Cause, Judgement, Verdict
 from station.records.log import RunLog
-from station.records.recording_file import RecordingFacts
 from station.records.run import RecordingRef, Run, Setup
+from station.records.sidecar import RecordingFacts
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +99,7 @@ def facts_of(bench: Bench, order: Order, began: Began) -> RecordingFacts:
         model=model.name,
         revision=model.revision,
         run_id=began.run_id,
-        utc=began.utc,
+        started_utc=began.utc,
         station=bench.station.name,
     )
 

@@ -64,10 +64,9 @@ def check_bench_fits(station: StationFile, sweep: Sweep, plan: Plan) -> None:
 
 def recording_of(capture: Capture, station: StationFile, sweep: Sweep) -> Recording:
     """Return a capture as the recording that is judged and stored: 24 bit, by channel role."""
-    rows = [channel.input - 1 for channel in station.inputs]
     channels = tuple(Channel(channel.role, channel.full_scale) for channel in station.inputs)
     return Recording.from_raw(
-        quantised(capture.samples[rows]),
+        quantised(capture.samples),
         channels,
         sweep,
         station.microphone_distance_m,

@@ -24,6 +24,9 @@ from station.records.log import RunLog
 from station.records.run import Run
 
 
+LAST_UNITS = 20  # more than any screen shows
+
+
 class UnitCycle:
     """Tests units one after another on one bench; two tests can never overlap."""
 
@@ -52,8 +55,8 @@ class UnitCycle:
         """Return how the units of this shift stand, from the log."""
         count = self._log.shift_count(self._shift_start_utc)
         last = tuple(
-            LastUnit(unit.serial, unit.model, Verdict(unit.verdict), unit.cause)
-            for unit in count.last
+            LastUnit(unit.serial, unit.model, unit.verdict, unit.cause)
+            for unit in count.last[:LAST_UNITS]
         )
         return ShiftCount(count.passed, count.failed, count.void, last)
 

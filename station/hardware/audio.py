@@ -20,8 +20,8 @@ class Capture:
     Parameters
     ----------
     samples : ndarray, shape (n_inputs, n)
-        Relative to full scale, one row per input; not finite where the device gave no number.
-        Exactly as many samples as were played.
+        Relative to full scale, a row for each input of the station file, in the file's order;
+        not finite where the device gave no number. Exactly as many samples as were played.
     flags : tuple of str
         What the driver reported on the way, for example "input overflow".
     """

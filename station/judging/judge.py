@@ -65,7 +65,8 @@ def judge(measured: Measured, limits: LimitFile) -> Judgement:
 
 def missing_causes(readings: Readings, limits: LimitFile) -> Iterator[Cause]:
     """Yield a cause for each judged reading that is missing or not finite."""
-    for limit in (*limits.bands, *limits.numbers):
+    judged: list[BandTable | NumberTable] = [*limits.bands, *limits.numbers]
+    for limit in judged:
         if not is_there(readings, limit):
             happened, remedy = readings.missing.get(
                 limit.reading,

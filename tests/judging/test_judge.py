@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-
 from station.analysis.measure import Measured
+
 from station.analysis.readings import Curve, Number, Readings
 from station.judging.judge import judge
 from station.judging.limit_file import limit_file_from_text
