@@ -1,0 +1,186 @@
+"""A circuit driven by a source, with what the cones' excursion adds found by relaxation.
+
+The linear circuit is solved by transform. What changes with excursion is then worked out in time
+as an extra force on the cone and an extra voltage in the coil, fed through the same linear
+circuit, and so on until the excursions stop changing (waveform relaxation, a fixed-point
+iteration on whole waveforms).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from station.errors import StationFaultError
+from station.simulation.arrays import ComplexArray, FloatArray
+from station.simulation.circuit import BranchAt, CircuitAt
+from station.simulation.drivers import Driver
+from station.simulation.grid import TimeGrid
+
+SETTLED_RATIO = 1e-6  # change of an excursion between two rounds, relative to itself
+MOST_ROUNDS = 60
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Source:
+    """What drives the circuit, per frequency: open-circuit voltage and source impedance."""
+
+    voltage_v: ComplexArray
+    impedance_ohm: ComplexArray
+
+    def first(self, bins: int) -> Source:
+        """Return the source at its first frequencies only."""
+        return Source(self.voltage_v[:bins], self.impedance_ohm[:bins])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Extra:
+    """What excursion adds to a driver's linear equations: a force and a voltage, low band."""
+
+    force_n: ComplexArray
+    voltage_v: ComplexArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LoadState:
+    """One branch's load: voltage and current, and the excursion if it is a driver."""
+
+    voltage_v: ComplexArray
+    current_a: ComplexArray
+    excursion_m: ComplexArray | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """Spectra of a solved run."""
+
+    terminal_v: ComplexArray
+    current_a: ComplexArray
+    loads: Mapping[str, LoadState]
+
+
+def solution_of(circuit: CircuitAt, source: Source, grid: TimeGrid) -> Solution:
+    """Return the full-band solution; raise StationFaultError if no steady one is found."""
+    bins = grid.low_bins
+    extras = extras_of(circuit.first(bins), source.first(bins), grid)
+    missing = circuit.s.size - bins
+    padded = {
+        name: Extra(np.pad(extra.force_n, (0, missing)), np.pad(extra.voltage_v, (0, missing)))
+        for name, extra in extras.items()
+    }
+    return linear_solution(circuit, source, padded)
+
+
+def extras_of(circuit: CircuitAt, source: Source, grid: TimeGrid) -> Mapping[str, Extra]:
+    """Return what excursion adds to each driver, converged, in the low band."""
+    with np.errstate(over="ignore", invalid="ignore"):  # diverging ends in the refusal below
+        return relaxed_extras(circuit, source, grid)
+
+
+def relaxed_extras(circuit: CircuitAt, source: Source, grid: TimeGrid) -> Mapping[str, Extra]:
+    """Iterate until every excursion has settled."""
+    faded = Source(source.voltage_v * grid.low_fade, source.impedance_ohm)
+    extras: dict[str, Extra] = {}
+    before: dict[str, ComplexArray] = {}
+    for _ in range(MOST_ROUNDS):
+        solution = linear_solution(circuit, faded, extras)
+        excursions = {
+            name: load.excursion_m
+            for name, load in solution.loads.items()
+            if load.excursion_m is not None
+        }
+        if not excursions or (
+            before and all(settled(excursions[name], before[name]) for name in excursions)
+        ):
+            return extras
+        before = excursions
+        extras = {
+            branch.name: extra_of(branch, solution.loads[branch.name], circuit.s, grid)
+            for branch in circuit.branches
+            if branch.driver is not None
+        }
+    raise StationFaultError(
+        "The simulated speaker is driven beyond what can be computed.",
+        "Lower the stimulus level in the limit file, or make the fault milder.",
+    )
+
+
+def settled(now: ComplexArray, before: ComplexArray) -> bool:
+    """Return whether an excursion has stopped changing."""
+    return bool(np.linalg.norm(now - before) <= SETTLED_RATIO * np.linalg.norm(now))
+
+
+def linear_solution(circuit: CircuitAt, source: Source, extras: Mapping[str, Extra]) -> Solution:
+    """Return the solution with the given extra forces and voltages taken as known."""
+    inner = {
+        branch.name: inner_voltage(branch, extras[branch.name], circuit.s)
+        for branch in circuit.branches
+        if branch.name in extras
+    }
+    admittance_s = circuit.admittance_s
+    injected_a = sum(
+        (inner[branch.name] / branch.transfer_ohm)
+        for branch in circuit.branches
+        if branch.name in inner
+    )
+    terminal_v = (source.voltage_v + source.impedance_ohm * injected_a) / (
+        1.0 + source.impedance_ohm * admittance_s
+    )
+    loads = {
+        branch.name: load_state(branch, terminal_v, inner.get(branch.name), extras)
+        for branch in circuit.branches
+    }
+    return Solution(terminal_v, admittance_s * terminal_v - injected_a, loads)
+
+
+def inner_voltage(branch: BranchAt, extra: Extra, s: ComplexArray) -> ComplexArray:
+    """Return the voltage inside a driver that its extra force and voltage amount to."""
+    if branch.driver is None:
+        raise ValueError(f"{branch.name} has no cone")
+    moved = s * branch.driver.force_tm / branch.driver.stiffness_n_m
+    return moved * extra.force_n + extra.voltage_v
+
+
+def load_state(
+    branch: BranchAt,
+    terminal_v: ComplexArray,
+    inner_v: ComplexArray | None,
+    extras: Mapping[str, Extra],
+) -> LoadState:
+    """Return voltage, current and excursion of one branch's load."""
+    if branch.driver is None:
+        current_a = terminal_v / branch.transfer_ohm
+        return LoadState(branch.load_ohm * current_a, current_a, None)
+    if inner_v is None:
+        current_a = terminal_v / branch.transfer_ohm
+        pushed_n = branch.driver.force_tm * current_a
+        voltage_v = branch.load_ohm * current_a
+    else:
+        current_a = (terminal_v - branch.voltage_ratio * inner_v) / branch.transfer_ohm
+        pushed_n = branch.driver.force_tm * current_a + extras[branch.name].force_n
+        voltage_v = branch.load_ohm * current_a + inner_v
+    return LoadState(voltage_v, current_a, pushed_n / branch.driver.stiffness_n_m)
+
+
+def extra_of(branch: BranchAt, load: LoadState, s: ComplexArray, grid: TimeGrid) -> Extra:
+    """Return what the present waveforms add to one driver's linear equations."""
+    driver = branch.load
+    if not isinstance(driver, Driver) or branch.driver is None or load.excursion_m is None:
+        raise ValueError(f"{branch.name} has no cone")
+    live = 1.0 - driver.shorted_ratio
+    curves = driver.curves
+    x_m = grid.low_signal(load.excursion_m)
+    v_m_s = grid.low_signal(s * load.excursion_m)
+    i_a = grid.low_signal(load.current_a)
+    force_tm = driver.force_factor_tm * live * (curves.force_ratio(x_m) - 1.0)
+    inductance_h = driver.coil_inductance_h * live**2
+    force_n: FloatArray = (
+        force_tm * i_a
+        - driver.stiffness_n_m * (curves.stiffness_ratio(x_m) - 1.0) * x_m
+        + 0.5 * i_a**2 * inductance_h * curves.coil_gradient_per_m(x_m)
+    )
+    coil_a = grid.low_spectrum((curves.coil_ratio(x_m) - 1.0) * i_a)
+    voltage_v = grid.low_spectrum(force_tm * v_m_s) + branch.driver.coil_ohm * coil_a
+    return Extra(grid.low_spectrum(force_n) * grid.low_fade, voltage_v * grid.low_fade)

@@ -1,0 +1,106 @@
+"""The fixture's room: paths from the unit to the microphones, and the noise around it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.random import Generator
+
+from station.simulation.arrays import ComplexArray, FloatArray
+from station.simulation.grid import TimeGrid
+from station.simulation.radiation import SOUND_M_S
+
+P0_PA = 20e-6
+NOISE_FROM_HZ, NOISE_TO_HZ = 20.0, 20000.0  # the band an ambient level is stated for
+SHARED_RATIO = 0.5  # of the room noise's pressure that both microphones hear alike
+LATER_S = {"microphone": 0.0, "ambient": 1.5e-3, "rear": 4e-3}  # arrival of the shared noise
+BANG_DECAY_S = 20e-3
+BANG_BAND_HZ = (150.0, 3000.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Reflection:
+    """Sound by way of an absorbent wall: longer by `extra_m`, weaker, duller."""
+
+    extra_m: float
+    level_db: float
+    dull_hz: float
+
+
+REFLECTIONS = (
+    Reflection(0.62, -27.0, 6000.0),
+    Reflection(1.05, -30.0, 4000.0),
+    Reflection(1.71, -34.0, 3000.0),
+)
+AMBIENT_EXTRA_M = 0.5
+AMBIENT_LEVEL_DB = -22.0  # the ambient microphone is turned away, behind a screen
+AMBIENT_DULL_HZ = 2500.0
+
+
+def path(s: ComplexArray, distance_m: float, *, reflections: bool) -> ComplexArray:
+    """Return pressure at a distance over pressure at 1 m without flight time."""
+    arrivals = 1.0 + sum(echo(s, way) for way in REFLECTIONS if reflections)
+    return np.asarray(flight(s, distance_m) / distance_m * arrivals)
+
+
+def ambient_path(s: ComplexArray, distance_m: float) -> ComplexArray:
+    """Return the same for the ambient microphone, which hears little of the unit."""
+    way = Reflection(AMBIENT_EXTRA_M, AMBIENT_LEVEL_DB, AMBIENT_DULL_HZ)
+    return np.asarray(flight(s, distance_m) / distance_m * echo(s, way))
+
+
+def echo(s: ComplexArray, way: Reflection) -> ComplexArray:
+    """Return a reflection relative to the direct sound."""
+    gain = 10.0 ** (way.level_db / 20.0)
+    return np.asarray(gain * flight(s, way.extra_m) / (1.0 + s / (2.0 * np.pi * way.dull_hz)))
+
+
+def flight(s: ComplexArray, distance_m: float) -> ComplexArray:
+    """Return the delay of sound over a distance."""
+    return np.asarray(np.exp(-s * (distance_m / SOUND_M_S)))
+
+
+def room_noise(
+    roles: Iterable[str], level_db_spl: float, grid: TimeGrid, rng: Generator
+) -> dict[str, FloatArray]:
+    """Return the noise in Pa at each of the microphones in `roles`.
+
+    Pink between 20 Hz and 20 kHz, where each has the level unweighted; part of it is common.
+    """
+    frequency_hz = grid.frequency_hz
+    heard = (frequency_hz >= NOISE_FROM_HZ) & (frequency_hz <= NOISE_TO_HZ)
+    density = np.zeros(frequency_hz.size)
+    density[heard] = frequency_hz[heard] ** -0.5
+    # a bin with unit variance of real and imaginary part adds (2/n)² to a signal's power
+    density *= pa_of(level_db_spl) * grid.n_padded / (2.0 * np.linalg.norm(density))
+    common = SHARED_RATIO * random_spectrum(frequency_hz.size, rng)
+    own_ratio = np.sqrt(1.0 - SHARED_RATIO**2)
+    noise: dict[str, FloatArray] = {}
+    for role in roles:
+        own = own_ratio * random_spectrum(frequency_hz.size, rng)
+        noise[role] = grid.signal(density * (common * np.exp(-grid.s * LATER_S[role]) + own))
+    return noise
+
+
+def pa_of(level_db_spl: float) -> float:
+    """Return the RMS pressure of a level."""
+    return float(P0_PA * 10.0 ** (level_db_spl / 20.0))
+
+
+def random_spectrum(bins: int, rng: Generator) -> ComplexArray:
+    """Return complex normal values with unit variance of real and imaginary part."""
+    return np.asarray(rng.standard_normal(2 * bins).view(np.complex128))
+
+
+def bang_pa(peak_db_spl: float, grid: TimeGrid, rng: Generator) -> FloatArray:
+    """Return one bang in the room, somewhere in the middle half of the run."""
+    time_s = np.arange(grid.n_samples) / grid.rate_hz
+    start_s = float(rng.uniform(0.25, 0.75)) * grid.n_samples / grid.rate_hz
+    since_s = np.maximum(time_s - start_s, 0.0)
+    decay = np.where(time_s >= start_s, np.exp(-since_s / BANG_DECAY_S), 0.0)
+    rough = grid.spectrum(rng.standard_normal(grid.n_samples) * decay)
+    inside = (grid.frequency_hz >= BANG_BAND_HZ[0]) & (grid.frequency_hz <= BANG_BAND_HZ[1])
+    bang = grid.signal(rough * inside)
+    return np.asarray(bang * (pa_of(peak_db_spl) / np.max(np.abs(bang))))

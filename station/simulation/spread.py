@@ -1,0 +1,89 @@
+"""Production spread: what makes one serial number differ from the next, for ever the same.
+
+Every value is drawn from a hash of seed, serial number and the value's own name, so that a
+parameter added later changes no unit that exists.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from dataclasses import dataclass, replace
+
+from scipy.special import ndtri
+
+from station.simulation.drivers import Curves, Driver
+from station.simulation.networks import Part, scaled
+from station.simulation.radiation import Mode, Radiator
+
+SORTED_OUT_SIGMA = 3.0  # incoming inspection rejects parts outside their tolerance
+BYTES = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Spread:
+    """Draws for one unit; a tolerance is three standard deviations."""
+
+    serial: str
+    seed: int
+
+    def sigmas(self, name: str) -> float:
+        """Return a standard normal draw, cut at the tolerance."""
+        digest = hashlib.sha256(f"{self.seed}/{self.serial}/{name}".encode()).digest()
+        chance = (int.from_bytes(digest[:BYTES]) + 0.5) / 256.0**BYTES
+        return min(max(float(ndtri(chance)), -SORTED_OUT_SIGMA), SORTED_OUT_SIGMA)
+
+    def factor(self, name: str, tolerance_ratio: float) -> float:
+        """Return a factor around 1, lognormal."""
+        return math.exp(self.sigmas(name) * tolerance_ratio / SORTED_OUT_SIGMA)
+
+    def offset(self, name: str, tolerance: float) -> float:
+        """Return a difference around 0, in the tolerance's unit."""
+        return self.sigmas(name) * tolerance / SORTED_OUT_SIGMA
+
+
+def spread_driver(driver: Driver, spread: Spread, name: str) -> Driver:
+    """Return a produced driver: wire length moves Bl, Re and coil together, magnet Bl alone."""
+    wire = spread.factor(f"{name} wire", 0.02)
+    magnet = spread.factor(f"{name} magnet", 0.035)
+    suspension = spread.factor(f"{name} suspension", 0.08)
+    return replace(
+        driver,
+        resistance_ohm=driver.resistance_ohm * wire,
+        coil_ohm_sn=driver.coil_ohm_sn * wire**2 * spread.factor(f"{name} gap", 0.02),
+        force_factor_tm=driver.force_factor_tm * wire * magnet,
+        moving_mass_kg=driver.moving_mass_kg * spread.factor(f"{name} mass", 0.03),
+        friction_kg_s=driver.friction_kg_s * spread.factor(f"{name} friction", 0.15),
+        stiffness_n_m=driver.stiffness_n_m * suspension,
+        curves=spread_curves(driver.curves, spread, name, suspension),
+    )
+
+
+def spread_curves(curves: Curves, spread: Spread, name: str, suspension: float) -> Curves:
+    """Return the curves of a produced driver: the coil's rest position varies, and the spider."""
+    rest_m = spread.offset(f"{name} rest", 0.1 * curves.coil_reach_m)
+    return replace(
+        curves,
+        force_slope_per_m=curves.force_slope_per_m + 2.0 * curves.force_curve_per_m2 * rest_m,
+        stiffness_slope_per_m=curves.stiffness_slope_per_m * spread.factor(f"{name} spider", 0.3),
+        stiffness_curve_per_m2=curves.stiffness_curve_per_m2 * suspension,
+    )
+
+
+def spread_radiator(radiator: Radiator, spread: Spread, name: str) -> Radiator:
+    """Return a produced diaphragm: cone modulus moves all breakup, glue each mode's strength."""
+    modulus = spread.factor(f"{name} modulus", 0.04)
+    modes = tuple(
+        Mode(
+            mode.frequency_hz * modulus * spread.factor(f"{name} mode {n}", 0.015),
+            mode.gain_ratio + spread.offset(f"{name} mode gain {n}", 0.06),
+            mode.q_ratio * spread.factor(f"{name} mode q {n}", 0.1),
+        )
+        for n, mode in enumerate(radiator.modes)
+    )
+    return replace(radiator, modes=modes, rolloff_hz=radiator.rolloff_hz * modulus)
+
+
+def spread_part(part: Part, spread: Spread, name: str, tolerance_ratio: float) -> Part:
+    """Return a crossover part within its tolerance."""
+    return scaled(part, spread.factor(name, tolerance_ratio))

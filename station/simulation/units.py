@@ -1,0 +1,51 @@
+"""From a serial number to the simulated unit that carries it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+from station.errors import RefusedInputError
+from station.simulation.faults import TARN, checked_faults, unit_faults
+from station.simulation.speaker import SimulatedUnit
+from station.simulation.spread import Spread
+from station.simulation.tarn2 import tarn2
+
+Builder = Callable[[Spread, Mapping[str, float]], SimulatedUnit]
+
+
+@dataclass(frozen=True, slots=True)
+class SimulatedModel:
+    """A model that can be simulated: letters before five digits, and how a unit is built."""
+
+    name: str
+    prefix: str
+    build: Builder
+
+
+MODELS = (SimulatedModel(TARN, "T2A", tarn2),)
+
+
+def model_of(serial: str) -> SimulatedModel:
+    """Return the model a serial number belongs to; raise RefusedInputError."""
+    for model in MODELS:
+        if re.fullmatch(rf"{model.prefix}[0-9]{{5}}", serial):
+            return model
+    patterns = ", ".join(f"{model.prefix}00001 ({model.name})" for model in MODELS)
+    raise RefusedInputError(
+        f"There is no simulated unit with the serial number {serial!r}.",
+        f"Use a number like one of these: {patterns}.",
+    )
+
+
+def simulated_unit(serial: str, seed: int, faults: Mapping[str, float]) -> SimulatedUnit:
+    """Return a unit with its faults; faults of the station are checked and left out."""
+    model = model_of(serial)
+    checked = checked_faults(model.name, faults)
+    return model.build(Spread(serial, seed), unit_faults(checked))
+
+
+def unit_truth(serial: str, seed: int, faults: Mapping[str, float]) -> SimulatedUnit:
+    """Return the unit for its closed-form `impedance` and `response`, to test against."""
+    return simulated_unit(serial, seed, faults)
