@@ -1,0 +1,268 @@
+"""The screen of the line operator: scan, wait, one answer, one next step."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import ClassVar, Protocol
+
+from textual import on, work
+from textual.app import ComposeResult
+from textual.binding import Binding, BindingType
+from textual.containers import Horizontal
+from textual.message import Message
+from textual.screen import Screen
+from textual.widgets import Input, Static
+from textual.worker import Worker, WorkerState
+
+from station.cycle.report import Progress, ProgressCallback, ShiftCount, UnitReport
+from station.errors import StationError, UnknownSerialError
+from station.screens import wording
+from station.screens.curvewidget import CurvePlot
+from station.screens.dialogs import HelpScreen
+from station.screens.outcome import (
+    READY,
+    RUNNING,
+    STATION_BUG,
+    Outcome,
+    outcome_of_error,
+    outcome_of_report,
+)
+from station.screens.serialentry import SerialEntry, cleaned_serial
+from station.screens.verdictpanel import VerdictPanel
+
+
+class Cycle(Protocol):
+    """What the screen needs of the test cycle."""
+
+    def model_of(self, serial: str) -> tuple[str, str]:
+        """Return model and revision of a serial number; raise UnknownSerialError."""
+
+    def test_unit(
+        self, serial: str, *, on_progress: ProgressCallback, stop: threading.Event
+    ) -> UnitReport:
+        """Test a unit and return when every run of it is stored; raise StationError."""
+
+    def shift_so_far(self) -> ShiftCount:
+        """Return the counters of the shift; raise StationError."""
+
+
+class OperatorScreen(Screen[None]):
+    """Puts outcomes of the cycle onto widgets; computes nothing."""
+
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("escape", "stop_test", "Stop"),
+        Binding("f1", "help", "Help"),
+        Binding("f2", "drawing", "Drawing"),
+    ]
+    AUTO_FOCUS = "#serial"
+
+    @dataclass
+    class ModelKnown(Message):
+        """The serial number belongs to this model and revision."""
+
+        serial: str
+        model: str
+        revision: str
+
+    @dataclass
+    class Progressed(Message):
+        """The running test came this far."""
+
+        progress: Progress
+
+    @dataclass
+    class Finished(Message):
+        """The test is over, and its runs are stored."""
+
+        outcome: Outcome
+
+    @dataclass
+    class Counted(Message):
+        """The counters of the shift, or None if the log could not be read."""
+
+        shift: ShiftCount | None
+
+    def __init__(
+        self,
+        cycle: Cycle,
+        *,
+        station_name: str,
+        simulated: bool,
+        on_fault: Callable[[BaseException], None],
+    ) -> None:
+        super().__init__()
+        self._cycle = cycle
+        self._station_name = station_name
+        self._simulated = simulated
+        self._on_fault = on_fault
+        self._stop: threading.Event | None = None  # set only while a test runs
+        self._leaving = False
+        self._not_tested = ""  # the second scan of a burst, until the next test starts
+
+    @property
+    def testing(self) -> bool:
+        """Whether a test runs at this moment."""
+        return self._stop is not None
+
+    def compose(self) -> ComposeResult:
+        """Lay out the screen; the style sheet decides what shows at which size."""
+        with Horizontal(id="top"):
+            yield Static(self._station_name, id="station-name", markup=False)
+            yield Static(
+                wording.SIMULATED if self._simulated else "",
+                id="simulated",
+                classes="-on" if self._simulated else "",
+            )
+            yield Static(wording.KEYS, id="keys", markup=False)
+        with Horizontal(id="entry"):
+            yield Static(wording.ENTRY_LABEL, id="entry-label", markup=False)
+            yield SerialEntry(placeholder=wording.ENTRY_PROMPT, id="serial", compact=True)
+            yield Static("", id="unit", markup=False)
+        yield VerdictPanel(id="verdict")
+        yield Static("", id="next-step", markup=False)
+        yield Static("", id="details", markup=False)
+        with Horizontal(id="lower"):
+            yield CurvePlot(id="curve")
+            yield Static("", id="shift-column", markup=False)
+        yield Static("", id="shift-line", markup=False)
+
+    def on_mount(self) -> None:
+        """Be ready for the first scan."""
+        self._show(READY)
+        self.count_shift()
+
+    @on(Input.Submitted, "#serial")
+    def start(self, event: Input.Submitted) -> None:
+        """Start a test with what was scanned, unless one runs."""
+        try:
+            serial = cleaned_serial(event.value)
+        except UnknownSerialError as error:
+            if not self.testing:
+                self._show(outcome_of_error(error))
+            return
+        if not serial:  # a scanner that ends with both CR and LF sends an empty line
+            return
+        if self.testing:  # the second of two scans in one burst
+            self._not_tested = wording.ignored_line(serial)
+            return
+        event.input.disabled = True  # exclusive=True would not stop a running thread
+        event.input.placeholder = wording.ENTRY_CLOSED
+        self._not_tested = ""
+        self._stop = threading.Event()
+        self._show(RUNNING)  # never leave the last unit's answer up
+        self.query_one("#unit", Static).update(serial)
+        self.test_unit(serial, self._stop)
+
+    @work(thread=True, exit_on_error=False)
+    def test_unit(self, serial: str, stop: threading.Event) -> None:
+        """Run the cycle, and post what comes of it."""
+        try:
+            model, revision = self._cycle.model_of(serial)
+            self.post_message(self.ModelKnown(serial, model, revision))
+            report = self._cycle.test_unit(serial, on_progress=self._post_progress, stop=stop)
+            outcome = outcome_of_report(report)
+        except StationError as error:
+            outcome = outcome_of_error(error)
+        self.post_message(self.Finished(outcome))
+
+    @work(thread=True, exit_on_error=False)
+    def count_shift(self) -> None:
+        """Read the counters, and post them."""
+        try:
+            shift: ShiftCount | None = self._cycle.shift_so_far()
+        except StationError:
+            shift = None
+        self.post_message(self.Counted(shift))
+
+    def _post_progress(self, progress: Progress) -> None:
+        self.post_message(self.Progressed(progress))
+
+    @on(ModelKnown)
+    def show_model(self, event: ModelKnown) -> None:
+        """Show what the serial number stands for."""
+        line = wording.unit_line(event.serial, event.model, event.revision)
+        self.query_one("#unit", Static).update(line)
+
+    @on(Progressed)
+    def show_progress(self, event: Progressed) -> None:
+        """Show how far the test is, unless it is being stopped or is over."""
+        if self._stop is None or self._stop.is_set():
+            return
+        self.query_one("#next-step", Static).update(wording.stage_line(event.progress))
+        self.query_one("#details", Static).update(wording.progress_line(event.progress))
+
+    @on(Finished)
+    def finish(self, event: Finished) -> None:
+        """Show the answer and be ready for the next scan."""
+        self._end_test(event.outcome)
+        self.count_shift()
+
+    @on(Counted)
+    def show_shift(self, event: Counted) -> None:
+        """Show the counters of the shift."""
+        self.query_one("#shift-column", Static).update(wording.shift_column(event.shift))
+        self.query_one("#shift-line", Static).update(wording.shift_line(event.shift))
+
+    def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
+        """Show a station fault when a worker died of a bug: never a fail, never the old answer."""
+        error = event.worker.error
+        if event.state is not WorkerState.ERROR or error is None:
+            return
+        if event.worker.name == "test_unit":
+            self._end_test(STATION_BUG)
+        else:
+            self.post_message(self.Counted(None))
+        self._on_fault(error)
+
+    def action_stop_test(self) -> None:
+        """Stop the running test."""
+        if self._stop is not None:
+            self._stop.set()
+            self.query_one("#next-step", Static).update(wording.STOPPING)
+
+    def action_help(self) -> None:
+        """Show the help and the cautions."""
+        self.app.push_screen(HelpScreen())
+
+    def action_drawing(self) -> None:
+        """Draw the curve the other way."""
+        self.query_one(CurvePlot).toggle_mode()
+
+    def leave(self) -> None:
+        """Leave the program, after the running test was stopped and its run is stored."""
+        if self._stop is None:
+            self.app.exit()
+            return
+        self._leaving = True
+        self._stop.set()
+        self.query_one("#next-step", Static).update(wording.QUITTING)
+
+    def on_unmount(self) -> None:
+        """Stop the test however the program ends."""
+        if self._stop is not None:
+            self._stop.set()
+
+    def _end_test(self, outcome: Outcome) -> None:
+        self._stop = None
+        if self._leaving:
+            self.app.exit()
+            return
+        for _ in self.app.screen_stack[1:]:
+            self.app.pop_screen()  # an open help must not hide the answer
+        entry = self.query_one(SerialEntry)
+        entry.clear()  # what a burst may have left
+        entry.placeholder = self._not_tested or wording.ENTRY_PROMPT
+        entry.disabled = False
+        entry.focus()
+        self._show(outcome)
+
+    def _show(self, outcome: Outcome) -> None:
+        self.query_one(VerdictPanel).show(outcome)
+        self.query_one("#next-step", Static).update(outcome.next_step)
+        self.query_one("#details", Static).update("\n".join(outcome.details))
+        title = (
+            "" if outcome.band is None else wording.plot_title(outcome.reading, outcome.band.unit)
+        )
+        self.query_one(CurvePlot).show(title, outcome.band)

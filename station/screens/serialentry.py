@@ -1,0 +1,50 @@
+"""What a scanner may send: a serial number, cleaned, or a refusal."""
+
+from __future__ import annotations
+
+import unicodedata
+
+from textual.widgets import Input
+
+from station.errors import UnknownSerialError
+from station.screens import wording
+
+LONGEST_SERIAL_CHARACTERS = 64
+REPLACEMENT = "\ufffd"  # what a decoder leaves where bytes made no sense
+
+
+def cleaned_serial(scanned: str) -> str:
+    """Return a scanned text without control characters and spaces at its ends; it may be empty.
+
+    Scanners add tabs, line ends or group separators. What cannot be printed inside the text, or
+    a text no label has room for, is refused: a guess at a serial number tests the wrong unit.
+    """
+    first, last = 0, len(scanned)
+    while first < last and is_padding(scanned[first]):
+        first += 1
+    while last > first and is_padding(scanned[last - 1]):
+        last -= 1
+    kept = scanned[first:last]
+    if len(kept) > LONGEST_SERIAL_CHARACTERS:
+        raise UnknownSerialError(wording.LONG_SERIAL_HAPPENED, wording.SERIAL_REMEDY)
+    if not kept.isprintable() or REPLACEMENT in kept:
+        raise UnknownSerialError(wording.NO_SERIAL_HAPPENED, wording.SERIAL_REMEDY)
+    return kept
+
+
+def is_padding(character: str) -> bool:
+    """Return whether a character at an end of a scan is no part of the serial number."""
+    return character.isspace() or unicodedata.category(character) == "Cc"
+
+
+class SerialEntry(Input):
+    """Where a scanner types, with Enter as its suffix."""
+
+    async def action_submit(self) -> None:
+        """Hand the text over and be empty at once.
+
+        Scanners type faster than handlers run: whatever cleared this later would let the next
+        serial number be typed behind this one.
+        """
+        await super().action_submit()
+        self.clear()
