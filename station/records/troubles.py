@@ -1,0 +1,63 @@
+"""What the disk and the database can do to us, as sentences an operator can act on."""
+
+from __future__ import annotations
+
+import errno
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from station.errors import RecordsError
+
+FULL = "Free some space on the disk, then try again."
+RIGHTS = "Check that the folder exists, that it is a folder, and that this account may write there."
+DAMAGED = "Keep the file, do not delete it; start with an empty logs folder or the last copy."
+DISK = "Check the disk, its free space and its file size limit, then try again."
+OTHER = "Move that file away, or choose another logs folder."
+HELD = "Close the other program or station that uses the same logs folder, then try again."
+
+SQLITE_TROUBLES: dict[int, tuple[str, str]] = {
+    sqlite3.SQLITE_FULL: ("The disk is full, so {place} cannot grow.", FULL),
+    sqlite3.SQLITE_BUSY: ("Another program holds {place}.", HELD),
+    sqlite3.SQLITE_LOCKED: ("Another program holds {place}.", HELD),
+    sqlite3.SQLITE_READONLY: ("{place} may only be read, not written.", RIGHTS),
+    sqlite3.SQLITE_PERM: ("{place} may not be opened.", RIGHTS),
+    sqlite3.SQLITE_CANTOPEN: ("{place} cannot be opened.", RIGHTS),
+    sqlite3.SQLITE_NOTADB: ("{place} is not a log.", DAMAGED),
+    sqlite3.SQLITE_CORRUPT: ("{place} is damaged.", DAMAGED),
+    sqlite3.SQLITE_IOERR: ("The disk failed while {place} was used.", DISK),
+}
+
+OS_TROUBLES: dict[int, tuple[str, str]] = {
+    errno.ENOSPC: ("The disk is full, so {place} cannot be written.", FULL),
+    errno.EDQUOT: ("The disk is full, so {place} cannot be written.", FULL),
+    errno.EROFS: ("{place} is on a disk that may only be read.", RIGHTS),
+    errno.EACCES: ("{place} may not be written.", RIGHTS),
+    errno.EPERM: ("{place} may not be written.", RIGHTS),
+    errno.ENOENT: ("{place} is not there.", RIGHTS),
+    errno.EEXIST: ("{place} exists already and is never overwritten.", OTHER),
+    errno.ENOTDIR: ("{place} cannot be made, because a part of its path is a file.", RIGHTS),
+}
+
+PRIMARY_CODE = 0xFF  # SQLite keeps the kind of an extended result code in its low byte
+
+
+@contextmanager
+def records_errors(place: Path) -> Iterator[None]:
+    """Turn the troubles of database and disk into RecordsError, saying which file or folder."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        # Python's own complaints, such as a closed connection, carry no code.
+        code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+        raise records_error(SQLITE_TROUBLES.get(code & PRIMARY_CODE), place, str(error)) from error
+    except OSError as error:
+        trouble = OS_TROUBLES.get(error.errno or 0)
+        raise records_error(trouble, place, error.strerror or str(error)) from error
+
+
+def records_error(trouble: tuple[str, str] | None, place: Path, words: str) -> RecordsError:
+    """Return the sentences for a known trouble, or the library's own words for another."""
+    happened, remedy = trouble or ("{place} cannot be used: " + f"{words}.", DISK)
+    return RecordsError(happened.replace("{place}", str(place)), remedy)

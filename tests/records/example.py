@@ -1,0 +1,97 @@
+"""A run, a recording and its facts that the tests vary; all values are invented."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+
+from station.analysis.readings import Curve, Number, Readings
+from station.analysis.recording import Channel, Recording
+from station.analysis.sweep import Sweep
+from station.judging.verdict import Cause, Judgement, Margin, Verdict
+from station.records.run import Run, Setup
+from station.records.sidecar import RecordingFacts
+
+SWEEP = Sweep(
+    start_hz=100.0,
+    faded_in_hz=150.0,
+    stop_hz=20000.0,
+    duration_s=0.05,
+    level_v=2.83,
+    lead_in_s=0.01,
+    tail_s=0.01,
+    rate_hz=48000.0,
+)
+CHANNELS = (
+    Channel("microphone", 63.245553),
+    Channel("voltage", 40.0),
+    Channel("current", 8.0),
+    Channel("ambient", 2.0),
+)
+STARTED = datetime(2026, 1, 3, 8, 15, 0, 123456, tzinfo=UTC)
+FACTS = RecordingFacts("T2A00123", "Tarn 2", "A", "20260103T081500-7", STARTED, "line 1")
+SETUP = Setup(
+    "tarn2.toml", "format = 1 # Ω\n", "station.toml", "format = 1\n", {"station": "0.1.0"}
+)
+
+
+def example_recording(**changes: Any) -> Recording:
+    """Return four channels of noise that use every bit and reach both ends of the scale."""
+    codes = np.random.default_rng(3).integers(-(2**23), 2**23, (4, SWEEP.n_samples))
+    codes[:, :3] = (-(2**23), 2**23 - 1, 1)
+    recording = Recording(codes / 2.0**23, CHANNELS, SWEEP, 0.5)
+    return replace(recording, **changes)
+
+
+def example_run(**changes: Any) -> Run:
+    """Return a fail with two causes, three curves on two grids, and a reading that is missing."""
+    coarse_hz = np.geomspace(20.0, 40000.0, 34)
+    fine_hz = np.geomspace(100.0, 10000.0, 81)
+    level_db = 90.0 + np.random.default_rng(5).normal(0.0, 1.0, 81)
+    readings = Readings(
+        {
+            "sensitivity": Number(87.123456789012345, "dB"),
+            "fs": Number(math.nan, "Hz"),
+            "impedance_min": Number(math.inf, "Ω"),
+        },
+        {
+            "response": Curve(fine_hz, level_db, "dB"),
+            "thd": Curve(coarse_hz, np.where(coarse_hz > 9000.0, np.nan, -60.0), "dB"),
+            "impedance": Curve(coarse_hz, np.linspace(8.0, 30.0, 34), "Ω"),
+        },
+        {"fs": ("No resonance was found.", "Check the current channel.")},
+    )
+    judgement = Judgement(
+        Verdict.FAIL,
+        (
+            Cause("response", "below", -2.25, "dB", 1234.5, 2.25, "Too quiet at 1.2 kHz.", "Swap."),
+            Cause("fs", "missing", math.nan, "Hz", None, math.nan, "No resonance was found."),
+        ),
+        "Put the unit on the repair shelf.",
+        {"response": Margin(-2.25, "dB", 1234.5), "fs": Margin(math.nan, "Hz", None)},
+    )
+    run = Run(
+        run_id="20260103T081500-7",
+        serial="T2A00123",
+        model="Tarn 2",
+        revision="A",
+        attempt=1,
+        simulated=True,
+        started_utc=STARTED,
+        monotonic_s=1234.5678901234567,
+        readings=readings,
+        judgement=judgement,
+        setup=SETUP,
+        recording=None,
+    )
+    return replace(run, **changes)
+
+
+def with_verdict(run: Run, verdict: Verdict) -> Run:
+    """Return the run with another verdict; a pass has no causes."""
+    causes = () if verdict is Verdict.PASS else run.judgement.causes
+    return replace(run, judgement=replace(run.judgement, verdict=verdict, causes=causes))
