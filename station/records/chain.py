@@ -1,0 +1,114 @@
+"""The chain of hashes over all runs: each run's hash covers the hash of the run before it.
+
+Canonical serialisation, so that any program can compute it again. A run's hash is the SHA-256,
+as lower-case hex, of these items one after the other: for the row of `runs`, then each row of
+`causes`, `curves` and `missing` by `position`, an item T with the table's name, then for each
+column, sorted by name, an item T with the column's name and an item with its value. Columns that
+are NULL are left out, so that a column added later changes no old hash; so is the column `hash`.
+An item is a letter, the length of what follows in bytes as decimal digits, a colon, and
+
+    T  text, UTF-8
+    I  integer, decimal digits
+    R  real, IEEE 754 double, big-endian
+    B  blob, as it is
+
+Texts and frequency grids are covered through their SHA-256, and the recording through its own.
+The first run's `previous_hash` is 64 zeros. What no chain inside the database can show is that
+its newest runs were cut off: compare the last hash with a copy kept elsewhere.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import sqlite3
+import struct
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import chain
+
+from station.records.query import all_grids, all_run_rows, all_texts
+from station.records.rows import Row, RunRows, sha256
+from station.records.schema import FIRST_PREVIOUS_HASH
+
+
+@dataclass(frozen=True, slots=True)
+class ChainFault:
+    """The first run at which the log is not what it was when it was written."""
+
+    seq: int
+    run_id: str
+    happened: str  # one sentence
+
+
+def run_hash(rows: RunRows) -> str:
+    """Return the hash of a run with its causes, curves and missing readings."""
+    digest = hashlib.sha256()
+    for table, members in (
+        ("runs", (rows.run,)),
+        ("causes", rows.causes),
+        ("curves", rows.curves),
+        ("missing", rows.missing),
+    ):
+        for row in members:
+            digest.update(canonical(table, row))
+    return digest.hexdigest()
+
+
+def canonical(table: str, row: Row) -> bytes:
+    """Return one row in the canonical serialisation."""
+    parts = [item(table)]
+    for name in sorted(row.keys()):
+        if name != "hash" and row[name] is not None:
+            parts += [item(name), item(row[name])]
+    return b"".join(parts)
+
+
+def item(value: str | int | float | bytes) -> bytes:
+    """Return one value with its type and length."""
+    match value:
+        case str():
+            letter, contents = b"T", value.encode()
+        case int():
+            letter, contents = b"I", b"%d" % value
+        case float():
+            letter, contents = b"R", struct.pack(">d", value)
+        case bytes():
+            letter, contents = b"B", value
+    return letter + b"%d:" % len(contents) + contents
+
+
+def first_fault(connection: sqlite3.Connection) -> ChainFault | None:
+    """Compute every hash again; return where the log first is not as written, or None."""
+    previous_hash = FIRST_PREVIOUS_HASH
+    whole = whole_contents(connection)
+    for seq, rows in enumerate(all_run_rows(connection), start=1):
+        happened = next(run_faults(rows, seq, previous_hash, whole), None)
+        if happened is not None:
+            return ChainFault(rows.run["seq"], rows.run["run_id"], happened)
+        previous_hash = rows.run["hash"]
+    return None
+
+
+def whole_contents(connection: sqlite3.Connection) -> frozenset[str]:
+    """Return the SHA-256 of every text and grid that still has it."""
+    texts = ((key, text.encode()) for key, text in all_texts(connection))
+    return frozenset(
+        key for key, contents in chain(texts, all_grids(connection)) if sha256(contents) == key
+    )
+
+
+def run_faults(rows: RunRows, seq: int, previous_hash: str, whole: frozenset[str]) -> Iterator[str]:
+    """Yield what is wrong with one run."""
+    run = rows.run
+    if run["seq"] != seq:
+        yield f"Run number {seq} is gone."
+    if run["previous_hash"] != previous_hash:
+        yield "It does not follow the run before it."
+    if run["hash"] != run_hash(rows):
+        yield "The run was changed after it was written."
+    for column in ("limit_sha256", "station_sha256", "versions_sha256"):
+        if run[column] not in whole:
+            yield f"The text behind its {column} was changed or is gone."
+    for curve in rows.curves:
+        if curve["grid_sha256"] not in whole:
+            yield f"The frequencies of its curve {curve['name']} were changed or are gone."

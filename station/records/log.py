@@ -1,0 +1,189 @@
+"""The log of all runs and the folder of their recordings: nothing that went in ever changes."""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+import threading
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from types import TracebackType
+
+from station.analysis.arrays import FloatArray
+from station.analysis.recording import Recording
+from station.records.chain import ChainFault, first_fault, run_hash
+from station.records.database import connected, migrate, snapshot, transaction
+from station.records.durable import make_folder, sync_folder
+from station.records.query import (
+    blob_of_grid,
+    has_run,
+    insert_run,
+    insert_shared,
+    last_link,
+    run_rows_of_serial,
+    text_of,
+)
+from station.records.recording_file import sha256_of_file, write_recording
+from station.records.rows import grid_of, grids_of, rows_of, run_of, texts_of
+from station.records.run import RecordingRef, Run
+from station.records.shift import ShiftCount, shift_count
+from station.records.sidecar import RecordingFacts
+from station.records.troubles import records_errors
+
+DATABASE_NAME = "station.db"
+RECORDINGS_NAME = "recordings"
+BUSY_TIMEOUT_S = 5.0  # another process commits in milliseconds; longer means it hangs
+
+FILE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,199}")
+
+
+class RunLog:
+    """All runs ever, in one folder; one RunLog may be used from several threads.
+
+    Parameters
+    ----------
+    connection : sqlite3.Connection
+        To the log's database, used by nobody else.
+    folder : Path
+        The logs folder.
+    busy_timeout_s : float
+        How long to wait for another process that is writing.
+    """
+
+    def __init__(self, connection: sqlite3.Connection, folder: Path, busy_timeout_s: float) -> None:
+        self._connection = connection
+        self._folder = folder
+        self._busy_timeout_s = busy_timeout_s
+        self._lock = threading.Lock()
+
+    @classmethod
+    def open(cls, folder: Path, *, busy_timeout_s: float = BUSY_TIMEOUT_S) -> RunLog:
+        """Open the log in a folder, and create folder and log where they are not there yet.
+
+        Raises
+        ------
+        RecordsError
+            If the folder or the database cannot be used, or is of a newer version.
+        """
+        path = folder / DATABASE_NAME
+        with records_errors(folder):
+            make_folder(folder / RECORDINGS_NAME)
+        with records_errors(path):
+            connection = connected(path, busy_timeout_s)
+            try:
+                migrate(connection, path)
+                sync_folder(folder)
+            except BaseException:
+                connection.close()
+                raise
+        return cls(connection, folder, busy_timeout_s)
+
+    def store(self, run: Run) -> None:
+        """Write a run in one transaction; it is on the disk when this returns.
+
+        Raises
+        ------
+        ValueError
+            If the log already has a run of this id, or its time has no zone.
+        RecordsError
+            If it cannot be written; then nothing of it is.
+        """
+        with self._alone() as connection, transaction(connection):
+            if has_run(connection, run.run_id):
+                raise ValueError(f"the log already has a run {run.run_id}")
+            last_seq, last_hash = last_link(connection)
+            rows = rows_of(run, last_seq + 1, last_hash)
+            insert_shared(connection, texts_of(run.setup), grids_of(run.readings))
+            insert_run(connection, rows, run_hash(rows))
+
+    def runs_of(self, serial: str) -> tuple[Run, ...]:
+        """Return all runs of one unit, oldest first, complete but for the bands as applied."""
+        with self._alone() as connection, snapshot(connection):
+
+            @cache
+            def text(key: str) -> str:
+                return text_of(connection, key)
+
+            @cache
+            def grid_hz(key: str) -> FloatArray:
+                return grid_of(blob_of_grid(connection, key))
+
+            return tuple(
+                run_of(rows, text, grid_hz) for rows in run_rows_of_serial(connection, serial)
+            )
+
+    def shift_count(self, since_utc: datetime) -> ShiftCount:
+        """Return the units tested since an instant, by their last verdict."""
+        with self._alone() as connection:
+            return shift_count(connection, since_utc)
+
+    def chain_fault(self) -> ChainFault | None:
+        """Compute all hashes again; return the first run that is not as it was written, or None.
+
+        It reads the whole log over a connection of its own, so that tests go on meanwhile.
+        """
+        path = self._folder / DATABASE_NAME
+        with (
+            records_errors(path),
+            closing(connected(path, self._busy_timeout_s)) as connection,
+            snapshot(connection),
+        ):
+            return first_fault(connection)
+
+    def store_recording(self, recording: Recording, facts: RecordingFacts) -> RecordingRef:
+        """Write the recording of a run, named after its id; it is on the disk when this returns.
+
+        Raises
+        ------
+        ValueError
+            If the run id is missing or no file name, or the recording could not be judged again.
+        RecordsError
+            If it cannot be written; then nothing is left under its name.
+        """
+        name = f"{facts.run_id}.flac"
+        if facts.run_id is None or not FILE_NAME.fullmatch(name):
+            raise ValueError(f"the run id {facts.run_id!r} cannot name a file")
+        return RecordingRef(
+            name, write_recording(self._folder / RECORDINGS_NAME / name, recording, facts)
+        )
+
+    def path_of(self, ref: RecordingRef) -> Path:
+        """Return where a recording is kept."""
+        if not FILE_NAME.fullmatch(ref.name):
+            raise ValueError(f"{ref.name!r} is not the name of a recording")
+        return self._folder / RECORDINGS_NAME / ref.name
+
+    def recording_unchanged(self, ref: RecordingRef) -> bool:
+        """Return whether a recording is, byte for byte, the one that was stored.
+
+        Raises
+        ------
+        RecordingFileError
+            If it is missing or cannot be read.
+        """
+        return sha256_of_file(self.path_of(ref)) == ref.sha256
+
+    def close(self) -> None:
+        """Close the database; the log cannot be used afterwards."""
+        with self._lock, records_errors(self._folder / DATABASE_NAME):
+            self._connection.close()
+
+    def __enter__(self) -> RunLog:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    @contextmanager
+    def _alone(self) -> Iterator[sqlite3.Connection]:
+        """Keep other threads off the connection, and wrap its troubles."""
+        with self._lock, records_errors(self._folder / DATABASE_NAME):
+            yield self._connection

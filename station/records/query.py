@@ -1,0 +1,120 @@
+"""Rows out of the log, and a new run's rows into it."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+
+from station.errors import RecordsError
+from station.records.rows import Row, RunRows, in_order
+from station.records.schema import FIRST_PREVIOUS_HASH
+from station.records.troubles import DAMAGED
+
+INSERT_RUN = """INSERT INTO runs (
+    seq, run_id, serial, model, revision, attempt, simulated, started_utc, monotonic_s, verdict,
+    next_step, numbers, margins, limit_name, limit_sha256, station_name, station_sha256,
+    versions_sha256, recording_name, recording_sha256, previous_hash, hash
+) VALUES (
+    :seq, :run_id, :serial, :model, :revision, :attempt, :simulated, :started_utc, :monotonic_s,
+    :verdict, :next_step, :numbers, :margins, :limit_name, :limit_sha256, :station_name,
+    :station_sha256, :versions_sha256, :recording_name, :recording_sha256, :previous_hash, :hash
+)"""
+INSERT_CAUSE = """INSERT INTO causes (
+    run, position, reading, side, margin, unit, at_hz, severity, happened, advice
+) VALUES (
+    :run, :position, :reading, :side, :margin, :unit, :at_hz, :severity, :happened, :advice
+)"""
+INSERT_CURVE = """INSERT INTO curves (run, position, name, unit, grid_sha256, float32_values)
+VALUES (:run, :position, :name, :unit, :grid_sha256, :float32_values)"""
+INSERT_MISSING = """INSERT INTO missing (run, position, name, happened, remedy)
+VALUES (:run, :position, :name, :happened, :remedy)"""
+
+# A text or grid is inserted only where it is not there yet: the triggers refuse it twice.
+INSERT_TEXT = """INSERT INTO texts (sha256, text) SELECT :sha256, :text
+WHERE NOT EXISTS (SELECT 1 FROM texts WHERE sha256 = :sha256)"""
+INSERT_GRID = """INSERT INTO grids (sha256, frequency_hz) SELECT :sha256, :frequency_hz
+WHERE NOT EXISTS (SELECT 1 FROM grids WHERE sha256 = :sha256)"""
+
+
+def last_link(connection: sqlite3.Connection) -> tuple[int, str]:
+    """Return number and hash of the newest run, 0 and zeros for an empty log."""
+    row = connection.execute("SELECT seq, hash FROM runs ORDER BY seq DESC LIMIT 1").fetchone()
+    return (0, FIRST_PREVIOUS_HASH) if row is None else (row["seq"], row["hash"])
+
+
+def has_run(connection: sqlite3.Connection, run_id: str) -> bool:
+    """Return whether the log has a run of this id."""
+    found = connection.execute("SELECT 1 FROM runs WHERE run_id = ?", (run_id,)).fetchone()
+    return found is not None
+
+
+def insert_shared(
+    connection: sqlite3.Connection, texts: dict[str, str], grids: dict[str, bytes]
+) -> None:
+    """Write the texts and grids that are not there yet."""
+    for key, text in texts.items():
+        connection.execute(INSERT_TEXT, {"sha256": key, "text": text})
+    for key, blob in grids.items():
+        connection.execute(INSERT_GRID, {"sha256": key, "frequency_hz": blob})
+
+
+def insert_run(connection: sqlite3.Connection, rows: RunRows, run_hash: str) -> None:
+    """Write a run, children first: its own row closes it."""
+    connection.executemany(INSERT_CAUSE, rows.causes)
+    connection.executemany(INSERT_CURVE, rows.curves)
+    connection.executemany(INSERT_MISSING, rows.missing)
+    connection.execute(INSERT_RUN, {**rows.run, "hash": run_hash})
+
+
+def run_rows_of_serial(connection: sqlite3.Connection, serial: str) -> Iterator[RunRows]:
+    """Yield the runs of one unit, oldest first."""
+    found = connection.execute("SELECT * FROM runs WHERE serial = ? ORDER BY seq", (serial,))
+    return (with_children(connection, dict(row)) for row in found)
+
+
+def all_run_rows(connection: sqlite3.Connection) -> Iterator[RunRows]:
+    """Yield every run, oldest first."""
+    found = connection.execute("SELECT * FROM runs ORDER BY seq")
+    return (with_children(connection, dict(row)) for row in found)
+
+
+def with_children(connection: sqlite3.Connection, run: Row) -> RunRows:
+    """Return a run's row with its child rows."""
+    key = (run["seq"],)
+    return RunRows(
+        run,
+        in_order(connection.execute("SELECT * FROM causes WHERE run = ? ORDER BY position", key)),
+        in_order(connection.execute("SELECT * FROM curves WHERE run = ? ORDER BY position", key)),
+        in_order(connection.execute("SELECT * FROM missing WHERE run = ? ORDER BY position", key)),
+    )
+
+
+def text_of(connection: sqlite3.Connection, key: str) -> str:
+    """Return a text by its SHA-256."""
+    row = connection.execute("SELECT text FROM texts WHERE sha256 = ?", (key,)).fetchone()
+    if row is None:
+        raise lost("text", key)
+    return str(row["text"])
+
+
+def blob_of_grid(connection: sqlite3.Connection, key: str) -> bytes:
+    """Return a frequency grid by its SHA-256."""
+    row = connection.execute("SELECT frequency_hz FROM grids WHERE sha256 = ?", (key,)).fetchone()
+    if row is None:
+        raise lost("frequency grid", key)
+    return bytes(row["frequency_hz"])
+
+
+def all_texts(connection: sqlite3.Connection) -> Iterator[tuple[str, str]]:
+    """Yield every text after its SHA-256."""
+    return (tuple(row) for row in connection.execute("SELECT sha256, text FROM texts"))
+
+
+def all_grids(connection: sqlite3.Connection) -> Iterator[tuple[str, bytes]]:
+    """Yield every frequency grid after its SHA-256."""
+    return (tuple(row) for row in connection.execute("SELECT sha256, frequency_hz FROM grids"))
+
+
+def lost(what: str, key: str) -> RecordsError:
+    """Return the trouble of a row that somebody took out from under its runs."""
+    return RecordsError(f"The log has lost the {what} {key[:12]} that a run refers to.", DAMAGED)
