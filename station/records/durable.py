@@ -33,6 +33,8 @@ def make_folder(path: Path) -> None:
     """Create a folder with its parents, safe on the disk; one that exists is left alone."""
     if path.is_dir():
         return
+    if path.exists():
+        raise NotADirectoryError(errno.ENOTDIR, os.strerror(errno.ENOTDIR), str(path))
     make_folder(path.parent)
     path.mkdir(exist_ok=True)
     sync_folder(path.parent)

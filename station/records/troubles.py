@@ -15,6 +15,7 @@ RIGHTS = "Check that the folder exists, that it is a folder, and that this accou
 DAMAGED = "Keep the file, do not delete it; start with an empty logs folder or the last copy."
 DISK = "Check the disk, its free space and its file size limit, then try again."
 OTHER = "Move that file away, or choose another logs folder."
+REFUSED = "Keep the log as it is and have this message looked into; no other run is harmed."
 HELD = "Close the other program or station that uses the same logs folder, then try again."
 
 SQLITE_TROUBLES: dict[int, tuple[str, str]] = {
@@ -26,6 +27,7 @@ SQLITE_TROUBLES: dict[int, tuple[str, str]] = {
     sqlite3.SQLITE_CANTOPEN: ("{place} cannot be opened.", RIGHTS),
     sqlite3.SQLITE_NOTADB: ("{place} is not a log.", DAMAGED),
     sqlite3.SQLITE_CORRUPT: ("{place} is damaged.", DAMAGED),
+    sqlite3.SQLITE_CONSTRAINT: ("{place} refused the entry: {words}.", REFUSED),
     sqlite3.SQLITE_IOERR: ("The disk failed while {place} was used.", DISK),
 }
 
@@ -59,5 +61,5 @@ def records_errors(place: Path) -> Iterator[None]:
 
 def records_error(trouble: tuple[str, str] | None, place: Path, words: str) -> RecordsError:
     """Return the sentences for a known trouble, or the library's own words for another."""
-    happened, remedy = trouble or ("{place} cannot be used: " + f"{words}.", DISK)
-    return RecordsError(happened.replace("{place}", str(place)), remedy)
+    happened, remedy = trouble or ("{place} cannot be used: {words}.", DISK)
+    return RecordsError(happened.format(place=place, words=words), remedy)
