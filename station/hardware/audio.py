@@ -61,7 +61,9 @@ class AudioDevice(Protocol):
         Raises
         ------
         AudioError
-            If the device is missing, busy, wrong, or stops delivering.
+            If the device is missing, busy, wrong, or cannot be opened.
+        AudioLostError
+            If the device stops delivering in mid-run.
         StoppedError
             If `stop` was set while it played; the output is silent when this is raised.
         """
