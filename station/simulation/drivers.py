@@ -1,9 +1,9 @@
-"""A moving-coil driver in a closed box: linear at rest, with curves over its excursion.
+"""A moving-coil driver in a closed box: linear at rest, with curves over excursion and current.
 
 Equations, with coil current i, excursion x, velocity v = dx/dt:
 
-    u = Re·i + dⁿ/dtⁿ(K(x)·i) + Bl(x)·v
-    Mms·dv/dt + Rms·v + Kms(x)·x + box·x = Bl(x)·i + ½·i²·dL(x)/dx
+    u = Re·i + dⁿ/dtⁿ(K(x)·i) + Bl(x, i)·v
+    Mms·dv/dt + Rms·v + Kms(x)·x + box·x = Bl(x, i)·i + ½·i²·dL(x)/dx
 
 The coil is lossy, K·(jω)ⁿ (Leach, J. Audio Eng. Soc. 50(6), 2002); n = 1 makes K an inductance.
 """
@@ -23,9 +23,11 @@ COIL_AT_RAD_S = 2.0 * np.pi * 1000.0  # where a lossy coil is given its equivale
 
 @dataclass(frozen=True, slots=True)
 class Curves:
-    """How force factor, stiffness and coil change with excursion, relative to their rest value.
+    """How force factor, stiffness and coil change, relative to their value at rest.
 
-    Bl = exp(-slope·x - curve·x²); Kms = 1 + slope·x + curve·x²; coil = 1 - depth·tanh(x/reach).
+    Over excursion: Bl = exp(-slope·x - curve·x²); Kms = 1 + slope·x + curve·x²;
+    coil = 1 - depth·tanh(x/reach). Over current, because the coil's own field moves the
+    magnet's working point: Bl times 1 + current_slope·i - current_curve·i².
     """
 
     force_slope_per_m: float
@@ -34,10 +36,14 @@ class Curves:
     stiffness_curve_per_m2: float
     coil_depth_ratio: float
     coil_reach_m: float
+    current_slope_per_a: float
+    current_curve_per_a2: float
 
-    def force_ratio(self, x_m: FloatArray) -> FloatArray:
-        """Return Bl(x)/Bl(0)."""
-        return np.asarray(np.exp(-x_m * (self.force_slope_per_m + self.force_curve_per_m2 * x_m)))
+    def force_ratio(self, x_m: FloatArray, i_a: FloatArray) -> FloatArray:
+        """Return Bl(x, i)/Bl(0, 0)."""
+        over_x = np.exp(-x_m * (self.force_slope_per_m + self.force_curve_per_m2 * x_m))
+        over_i = 1.0 + i_a * (self.current_slope_per_a - self.current_curve_per_a2 * i_a)
+        return np.asarray(over_x * over_i)
 
     def stiffness_ratio(self, x_m: FloatArray) -> FloatArray:
         """Return Kms(x)/Kms(0)."""
@@ -88,8 +94,8 @@ class Driver:
     stiffness_n_m: float
     box_stiffness_n_m: float
     box_leak_s: float  # time constant with which the box loses its pressure
-    area_m2: float
     curves: Curves
+    linear_above_hz: float  # where excursion and current are too small to bend anything
     shorted_ratio: float = 0.0
     coil_open: bool = False
 

@@ -24,6 +24,22 @@ class Fault:
     lowest: float
     highest: float
 
+    @property
+    def counted(self) -> bool:
+        """Whether the severity is a whole number."""
+        return self.unit in {"", "samples", "number"}
+
+    @property
+    def allowed(self) -> str:
+        """Which severities there are, as a sentence."""
+        kind = "a whole number" if self.counted else "a number"
+        return f"Give {kind} from {self.lowest:g} to {self.highest:g} {self.unit}".rstrip() + "."
+
+    def allows(self, severity: float) -> bool:
+        """Return whether a severity makes sense."""
+        whole = not self.counted or float(severity).is_integer()
+        return math.isfinite(severity) and whole and self.lowest <= severity <= self.highest
+
 
 def absolute(name: str, models: tuple[str, ...], meaning: str) -> Fault:
     """Return a fault that is either there (severity 1) or not."""
@@ -47,14 +63,23 @@ FAULTS = (
     Fault("air_leak", EVERY, "peak of the leak's hiss at 1 m; it damps too", "dB SPL", 64, 0, 120),
     Fault("panel_arcing", (FELL,), "peak of each arc's crack at 1 m", "dB SPL", 68, 0, 120),
     Fault("wrong_capacitor", (TARN, FELL), "series capacitor off by", "ratio", 0.2, -0.9, 9),
-    Fault("open_crossover_part", (TARN, FELL), "which crossover part is open", "number", 1, 1, 4),
+    Fault(
+        "open_crossover_part",
+        (TARN, FELL),
+        "the open part: 1 woofer capacitor, 2 coil, 3 capacitor of the upper section, "
+        "4 woofer coil",
+        "number",
+        1,
+        1,
+        4,
+    ),
     Fault("wrong_filter_setting", (SCREE,), "low-pass corner over nominal", "ratio", 1.3, 0.2, 5),
-    Fault("noisy_amplifier", (SCREE,), "amplifier noise and hum more by", "dB", 20, -60, 60),
+    Fault("noisy_amplifier", (SCREE,), "amplifier noise and hum more by", "dB", 30, -60, 60),
     absolute("station_silent_microphone", EVERY, "the microphone's cable is unplugged"),
     absolute("station_swapped_channels", EVERY, "microphone and voltage inputs are swapped"),
     Fault("station_clipped_input", EVERY, "microphone peak above full scale", "dB", 6, 0, 60),
-    Fault("station_lost_samples", EVERY, "samples lost in mid-sweep", "samples", 8, 1, 1e6),
-    Fault("station_nan_samples", EVERY, "microphone samples not a number", "samples", 3, 1, 1e6),
+    Fault("station_lost_samples", EVERY, "samples lost in mid-sweep", "samples", 8, 1, 1e5),
+    Fault("station_nan_samples", EVERY, "microphone samples not a number", "samples", 3, 1, 1e5),
     Fault("station_wrong_gain", EVERY, "power amplifier's gain off by", "dB", -6, -60, 20),
     absolute("station_dead_current", EVERY, "the current sense is unplugged"),
     Fault("station_loud_room", EVERY, "ambient noise level", "dB SPL", 75, 0, 120),
@@ -87,11 +112,9 @@ def checked_faults(model: str, faults: Mapping[str, float]) -> dict[str, float]:
                 f"A {model} cannot have the fault {name}.",
                 f"Choose from: {', '.join(fault_names(model))}.",
             )
-        if not math.isfinite(severity) or not fault.lowest <= severity <= fault.highest:
+        if not fault.allows(severity):
             raise RefusedInputError(
-                f"The fault {name} cannot have the severity {severity:g}.",
-                f"Give a number from {fault.lowest:g} to {fault.highest:g} {fault.unit}".rstrip()
-                + ".",
+                f"The fault {name} cannot have the severity {severity:g}.", fault.allowed
             )
     return dict(faults)
 

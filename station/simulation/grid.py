@@ -1,12 +1,8 @@
-"""The grid a run is computed on: padded time, its frequencies, and the low band of the cones.
-
-Linear parts are solved at all frequencies. What depends on a cone's excursion is solved in the
-lowest quarter only: above it excursions are nanometres, and a quarter of the rate makes the
-relaxation four times cheaper.
-"""
+"""The grid a run is computed on: padded time, its frequencies, and bands of its low frequencies."""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -16,9 +12,45 @@ from scipy import fft
 from station.simulation.arrays import ComplexArray, FloatArray
 
 PAD_S = 0.35  # a box at 30 Hz with a total Q of 1 has decayed by more than 280 dB
-LOW_DIVISOR = 4
-LOW_FADE_RATIO = 0.8  # the low band fades out over its last fifth
+MOST_DIVISOR = 16
+FADE_RATIO = 0.8  # a band fades out over its last fifth
+OVERSAMPLED = 2  # squares of a band then fold nowhere, cubes only onto its very end
 ALMOST_ZERO_HZ = 1e-4  # stands for 0 Hz, where a series capacitor has no impedance to compute
+
+
+@dataclass(frozen=True)
+class Band:
+    """The lowest frequencies of a grid, and their waveforms at a rate to match."""
+
+    n_padded: int
+    divisor: int
+
+    @property
+    def bins(self) -> int:
+        """Number of frequencies."""
+        return self.n_padded // (2 * self.divisor) + 1
+
+    @property
+    def n_time(self) -> int:
+        """Length of the waveforms, padding included."""
+        return OVERSAMPLED * self.n_padded // self.divisor
+
+    @cached_property
+    def fade(self) -> FloatArray:
+        """Weight of each frequency: 1, then a raised cosine to 0 at the band's end."""
+        ratio = np.arange(self.bins) / (self.bins - 1)
+        fading = np.clip((ratio - FADE_RATIO) / (1.0 - FADE_RATIO), 0.0, 1.0)
+        return np.asarray(0.5 + 0.5 * np.cos(np.pi * fading))
+
+    def signal(self, spectrum: ComplexArray) -> FloatArray:
+        """Return the waveform of a grid's spectrum, limited to the band."""
+        limited = spectrum[: self.bins] * self.fade
+        return np.asarray(fft.irfft(limited, self.n_time) * (self.n_time / self.n_padded))
+
+    def spectrum(self, signal: FloatArray) -> ComplexArray:
+        """Return the spectrum of a waveform, limited to the band."""
+        limited = fft.rfft(signal)[: self.bins] * self.fade
+        return np.asarray(limited * (self.n_padded / self.n_time))
 
 
 @dataclass(frozen=True)
@@ -30,9 +62,9 @@ class TimeGrid:
 
     @cached_property
     def n_padded(self) -> int:
-        """Transform length: a multiple of the low band's divisor, quick to transform."""
+        """Transform length: a multiple of every band's divisor, quick to transform."""
         wanted = self.n_samples + round(PAD_S * self.rate_hz)
-        step = 2 * LOW_DIVISOR
+        step = 2 * MOST_DIVISOR
         return step * int(fft.next_fast_len(-(-wanted // step), real=True))
 
     @cached_property
@@ -47,22 +79,11 @@ class TimeGrid:
         """Complex angular frequency jω in rad/s of the full band."""
         return np.asarray(2j * np.pi * self.frequency_hz)
 
-    @property
-    def n_low(self) -> int:
-        """Length of the low band's time signals."""
-        return self.n_padded // LOW_DIVISOR
-
-    @property
-    def low_bins(self) -> int:
-        """Number of frequencies in the low band."""
-        return self.n_low // 2 + 1
-
-    @cached_property
-    def low_fade(self) -> FloatArray:
-        """Weight of each low frequency: 1, then a raised cosine to 0 at the band's end."""
-        ratio = np.arange(self.low_bins) / (self.low_bins - 1)
-        fading = np.clip((ratio - LOW_FADE_RATIO) / (1.0 - LOW_FADE_RATIO), 0.0, 1.0)
-        return np.asarray(0.5 + 0.5 * np.cos(np.pi * fading))
+    def band_to(self, highest_hz: float) -> Band:
+        """Return the narrowest band that reaches a frequency."""
+        ratio = 0.5 * self.rate_hz / highest_hz
+        divisor = min(max(1, 2 ** math.floor(math.log2(ratio))), MOST_DIVISOR)
+        return Band(self.n_padded, divisor)
 
     def spectrum(self, signal: FloatArray) -> ComplexArray:
         """Return the spectrum of a signal, padded with zeros."""
@@ -72,15 +93,6 @@ class TimeGrid:
         """Return the signal of a full-band spectrum, padding cut off."""
         return np.asarray(fft.irfft(spectrum, self.n_padded)[: self.n_samples])
 
-    def low_signal(self, spectrum: ComplexArray) -> FloatArray:
-        """Return the whole padded signal of a low-band spectrum at the low rate."""
-        scale = 1.0 / LOW_DIVISOR
-        return np.asarray(fft.irfft(spectrum, self.n_low) * scale)
-
-    def low_spectrum(self, signal: FloatArray) -> ComplexArray:
-        """Return the low-band spectrum of a padded signal at the low rate."""
-        return np.asarray(fft.rfft(signal) * LOW_DIVISOR)
-
-    def from_low(self, spectrum: ComplexArray) -> FloatArray:
-        """Return the signal at the full rate of a low-band spectrum, padding cut off."""
-        return self.signal(np.pad(spectrum, (0, self.n_padded // 2 + 1 - spectrum.size)))
+    def padded_signal(self, spectrum: ComplexArray) -> FloatArray:
+        """Return the signal of a full-band spectrum with its padding."""
+        return np.asarray(fft.irfft(spectrum, self.n_padded))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.random import Generator
@@ -12,6 +12,7 @@ from station.simulation.arrays import ComplexArray, FloatArray
 from station.simulation.defects import arc_pressure_pa
 from station.simulation.grid import TimeGrid
 from station.simulation.radiation import Mode
+from station.simulation.spread import Spread, spread_modes
 
 REAR_RATIO = -0.9  # a dipole: the back pushes when the front pulls, through a grille
 
@@ -63,3 +64,15 @@ class Panel:
     def behind(self, front_pa: ComplexArray) -> ComplexArray:
         """Return the pressure behind the panel."""
         return REAR_RATIO * front_pa
+
+
+def spread_panel(panel: Panel, spread: Spread) -> Panel:
+    """Return a produced panel: bias, gap and film tension vary."""
+    tension = spread.factor("panel tension", 0.04)
+    return replace(
+        panel,
+        pressure_pa_v=panel.pressure_pa_v * spread.factor("panel sensitivity", 0.03),
+        bias_ratio=panel.bias_ratio * spread.factor("panel bias", 0.04),
+        unbalance_ratio=panel.unbalance_ratio * spread.factor("panel unbalance", 0.6),
+        modes=spread_modes(panel.modes, tension, spread, "panel"),
+    )

@@ -1,8 +1,8 @@
-"""A circuit driven by a source, with what the cones' excursion adds found by relaxation.
+"""A circuit driven by a source, with what the drivers' curves add found by relaxation.
 
-The linear circuit is solved by transform. What changes with excursion is then worked out in time
-as an extra force on the cone and an extra voltage in the coil, fed through the same linear
-circuit, and so on until the excursions stop changing (waveform relaxation, a fixed-point
+The linear circuit is solved by transform. What changes with excursion and current is then worked
+out in time as an extra force on the cone and an extra voltage in the coil, fed through the same
+linear circuit, and so on until the excursions stop changing (waveform relaxation, a fixed-point
 iteration on whole waveforms).
 """
 
@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.errors import StationFaultError
-from station.simulation.arrays import ComplexArray, FloatArray
+from station.simulation.arrays import ComplexArray
 from station.simulation.circuit import BranchAt, CircuitAt
 from station.simulation.drivers import Driver
-from station.simulation.grid import TimeGrid
+from station.simulation.grid import Band, TimeGrid
 
 SETTLED_RATIO = 1e-6  # change of an excursion between two rounds, relative to itself
 MOST_ROUNDS = 60
@@ -37,10 +37,15 @@ class Source:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Extra:
-    """What excursion adds to a driver's linear equations: a force and a voltage, low band."""
+    """What a driver's curves add to its linear equations: a force and a voltage."""
 
     force_n: ComplexArray
     voltage_v: ComplexArray
+
+    def padded_to(self, bins: int) -> Extra:
+        """Return the same with zeros above its band."""
+        missing = bins - self.force_n.size
+        return Extra(np.pad(self.force_n, (0, missing)), np.pad(self.voltage_v, (0, missing)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,45 +67,39 @@ class Solution:
 
 
 def solution_of(circuit: CircuitAt, source: Source, grid: TimeGrid) -> Solution:
-    """Return the full-band solution; raise StationFaultError if no steady one is found."""
-    bins = grid.low_bins
-    extras = extras_of(circuit.first(bins), source.first(bins), grid)
-    missing = circuit.s.size - bins
-    padded = {
-        name: Extra(np.pad(extra.force_n, (0, missing)), np.pad(extra.voltage_v, (0, missing)))
-        for name, extra in extras.items()
+    """Return the full-band solution; raise StationFaultError if none is found."""
+    bands = {
+        branch.name: grid.band_to(branch.load.linear_above_hz)
+        for branch in circuit.branches
+        if isinstance(branch.load, Driver)
     }
-    return linear_solution(circuit, source, padded)
+    bins = max((band.bins for band in bands.values()), default=1)
+    with np.errstate(over="ignore", invalid="ignore"):  # diverging ends in the refusal
+        extras = extras_of(circuit.first(bins), source.first(bins), bands)
+    return linear_solution(
+        circuit, source, {name: extra.padded_to(circuit.s.size) for name, extra in extras.items()}
+    )
 
 
-def extras_of(circuit: CircuitAt, source: Source, grid: TimeGrid) -> Mapping[str, Extra]:
-    """Return what excursion adds to each driver, converged, in the low band."""
-    with np.errstate(over="ignore", invalid="ignore"):  # diverging ends in the refusal below
-        return relaxed_extras(circuit, source, grid)
-
-
-def relaxed_extras(circuit: CircuitAt, source: Source, grid: TimeGrid) -> Mapping[str, Extra]:
-    """Iterate until every excursion has settled."""
-    faded = Source(source.voltage_v * grid.low_fade, source.impedance_ohm)
+def extras_of(circuit: CircuitAt, source: Source, bands: Mapping[str, Band]) -> Mapping[str, Extra]:
+    """Return what bends each driver, once its excursion has settled."""
     extras: dict[str, Extra] = {}
     before: dict[str, ComplexArray] = {}
     for _ in range(MOST_ROUNDS):
-        solution = linear_solution(circuit, faded, extras)
-        excursions = {
-            name: load.excursion_m
-            for name, load in solution.loads.items()
-            if load.excursion_m is not None
-        }
-        if not excursions or (
-            before and all(settled(excursions[name], before[name]) for name in excursions)
-        ):
+        solution = linear_solution(circuit, source, extras)
+        excursions = {name: excursion_of(solution.loads[name]) for name in bands}
+        moving = [
+            name
+            for name, excursion_m in excursions.items()
+            if name not in before or not settled(excursion_m, before[name])
+        ]
+        if not moving:
             return extras
         before = excursions
-        extras = {
-            branch.name: extra_of(branch, solution.loads[branch.name], circuit.s, grid)
-            for branch in circuit.branches
-            if branch.driver is not None
-        }
+        for branch in circuit.branches:
+            if branch.name in moving:
+                extra = extra_of(branch, solution.loads[branch.name], circuit.s, bands[branch.name])
+                extras[branch.name] = extra.padded_to(circuit.s.size)
     raise StationFaultError(
         "The simulated speaker is driven beyond what can be computed.",
         "Lower the stimulus level in the limit file, or make the fault milder.",
@@ -164,23 +163,30 @@ def load_state(
     return LoadState(voltage_v, current_a, pushed_n / branch.driver.stiffness_n_m)
 
 
-def extra_of(branch: BranchAt, load: LoadState, s: ComplexArray, grid: TimeGrid) -> Extra:
+def extra_of(branch: BranchAt, load: LoadState, s: ComplexArray, band: Band) -> Extra:
     """Return what the present waveforms add to one driver's linear equations."""
     driver = branch.load
-    if not isinstance(driver, Driver) or branch.driver is None or load.excursion_m is None:
+    if not isinstance(driver, Driver) or branch.driver is None:
         raise ValueError(f"{branch.name} has no cone")
     live = 1.0 - driver.shorted_ratio
     curves = driver.curves
-    x_m = grid.low_signal(load.excursion_m)
-    v_m_s = grid.low_signal(s * load.excursion_m)
-    i_a = grid.low_signal(load.current_a)
-    force_tm = driver.force_factor_tm * live * (curves.force_ratio(x_m) - 1.0)
+    x_m = band.signal(excursion_of(load))
+    v_m_s = band.signal(s * excursion_of(load))
+    i_a = band.signal(load.current_a)
+    force_tm = driver.force_factor_tm * live * (curves.force_ratio(x_m, i_a) - 1.0)
     inductance_h = driver.coil_inductance_h * live**2
-    force_n: FloatArray = (
+    force_n = (
         force_tm * i_a
         - driver.stiffness_n_m * (curves.stiffness_ratio(x_m) - 1.0) * x_m
         + 0.5 * i_a**2 * inductance_h * curves.coil_gradient_per_m(x_m)
     )
-    coil_a = grid.low_spectrum((curves.coil_ratio(x_m) - 1.0) * i_a)
-    voltage_v = grid.low_spectrum(force_tm * v_m_s) + branch.driver.coil_ohm * coil_a
-    return Extra(grid.low_spectrum(force_n) * grid.low_fade, voltage_v * grid.low_fade)
+    coil_a = band.spectrum((curves.coil_ratio(x_m) - 1.0) * i_a)
+    voltage_v = band.spectrum(force_tm * v_m_s) + branch.driver.coil_ohm[: band.bins] * coil_a
+    return Extra(band.spectrum(force_n), voltage_v)
+
+
+def excursion_of(load: LoadState) -> ComplexArray:
+    """Return a load's excursion; raise ValueError if it has no cone."""
+    if load.excursion_m is None:
+        raise ValueError("this load has no cone")
+    return load.excursion_m

@@ -14,7 +14,13 @@ from station.simulation.defects import Defect, Motion
 from station.simulation.grid import TimeGrid
 from station.simulation.panel import Panel
 from station.simulation.radiation import Radiator
-from station.simulation.relaxation import Solution, Source, linear_solution, solution_of
+from station.simulation.relaxation import (
+    Solution,
+    Source,
+    excursion_of,
+    linear_solution,
+    solution_of,
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -69,7 +75,7 @@ class PassiveSpeaker:
         extra_pa = np.zeros(grid.n_samples)
         for cone in self.cones:
             for defect in cone.defects:
-                motion = Motion(excursion_of(solution, cone.branch), grid)
+                motion = Motion(excursion_of(solution.loads[cone.branch]), grid)
                 extra_pa += defect.pressure_pa(motion, rng)
         for panel in self.panels:
             voltage_v = solution.loads[panel.branch].voltage_v
@@ -99,7 +105,7 @@ class PassiveSpeaker:
     ) -> tuple[ComplexArray, ComplexArray]:
         front_pa, rear_pa = np.zeros_like(s), np.zeros_like(s)
         for cone in self.cones:
-            velocity = s * excursion_of(solution, cone.branch)
+            velocity = s * excursion_of(solution.loads[cone.branch])
             sound = cone.radiator.pressure_pa_m_s(s) * velocity
             front_pa += sound
             rear_pa += cone.radiator.rear_ratio(s) * sound
@@ -108,11 +114,3 @@ class PassiveSpeaker:
             front_pa += sound
             rear_pa += panel.behind(sound)
         return front_pa, rear_pa
-
-
-def excursion_of(solution: Solution, branch: str) -> ComplexArray:
-    """Return a cone's excursion; raise ValueError if the branch has no cone."""
-    excursion_m = solution.loads[branch].excursion_m
-    if excursion_m is None:
-        raise ValueError(f"{branch} has no cone")
-    return excursion_m

@@ -71,17 +71,24 @@ def spread_curves(curves: Curves, spread: Spread, name: str, suspension: float) 
 
 
 def spread_radiator(radiator: Radiator, spread: Spread, name: str) -> Radiator:
-    """Return a produced diaphragm: cone modulus moves all breakup, glue each mode's strength."""
+    """Return a produced diaphragm: its modulus moves all breakup and the roll-off together."""
     modulus = spread.factor(f"{name} modulus", 0.04)
-    modes = tuple(
+    modes = spread_modes(radiator.modes, modulus, spread, name)
+    return replace(radiator, modes=modes, rolloff_hz=radiator.rolloff_hz * modulus)
+
+
+def spread_modes(
+    modes: tuple[Mode, ...], modulus: float, spread: Spread, name: str
+) -> tuple[Mode, ...]:
+    """Return produced modes: common stiffness, and each its own strength and damping."""
+    return tuple(
         Mode(
             mode.frequency_hz * modulus * spread.factor(f"{name} mode {n}", 0.015),
             mode.gain_ratio + spread.offset(f"{name} mode gain {n}", 0.06),
             mode.q_ratio * spread.factor(f"{name} mode q {n}", 0.1),
         )
-        for n, mode in enumerate(radiator.modes)
+        for n, mode in enumerate(modes)
     )
-    return replace(radiator, modes=modes, rolloff_hz=radiator.rolloff_hz * modulus)
 
 
 def spread_part(part: Part, spread: Spread, name: str, tolerance_ratio: float) -> Part:

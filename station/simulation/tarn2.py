@@ -19,7 +19,6 @@ from station.simulation.woofer import WOOFER_CHANGES, Woofer, spread_woofer
 
 WOOFER_AREA_M2, TWEETER_AREA_M2 = 132e-4, 7.5e-4
 BOX_M3 = 20e-3
-TIGHT_S = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +47,7 @@ NOMINAL = Parts(
             friction_kg_s=1.3,
             stiffness_n_m=830.0,
             box_stiffness_n_m=box_stiffness_n_m(BOX_M3, WOOFER_AREA_M2),
-            box_leak_s=TIGHT_S,
-            area_m2=WOOFER_AREA_M2,
+            box_leak_s=0.5,
             curves=Curves(
                 force_slope_per_m=8.0,
                 force_curve_per_m2=1.2e4,
@@ -57,7 +55,10 @@ NOMINAL = Parts(
                 stiffness_curve_per_m2=3e4,
                 coil_depth_ratio=0.25,
                 coil_reach_m=4e-3,
+                current_slope_per_a=0.006,
+                current_curve_per_a2=0.012,
             ),
+            linear_above_hz=12e3,
         ),
         radiator=Radiator(
             area_m2=WOOFER_AREA_M2,
@@ -67,8 +68,8 @@ NOMINAL = Parts(
             modes=(Mode(4300.0, 0.2, 2.2), Mode(900.0, -0.06, 3.0)),
             shade_hz=500.0,
         ),
-        loud_m=1.5e-3,
-        loud_m_s2=180.0,
+        loud_m=2.1e-3,
+        loud_m_s2=280.0,
         loose_part_hz=210.0,
     ),
     tweeter=Driver(
@@ -80,8 +81,7 @@ NOMINAL = Parts(
         friction_kg_s=0.9,
         stiffness_n_m=8845.0,
         box_stiffness_n_m=0.0,
-        box_leak_s=TIGHT_S,
-        area_m2=TWEETER_AREA_M2,
+        box_leak_s=0.5,
         curves=Curves(
             force_slope_per_m=150.0,
             force_curve_per_m2=2e5,
@@ -89,7 +89,10 @@ NOMINAL = Parts(
             stiffness_curve_per_m2=2e6,
             coil_depth_ratio=0.1,
             coil_reach_m=0.5e-3,
+            current_slope_per_a=0.008,
+            current_curve_per_a2=0.015,
         ),
+        linear_above_hz=24e3,
     ),
     tweeter_radiator=Radiator(
         area_m2=TWEETER_AREA_M2,
@@ -124,24 +127,9 @@ def produced(spread: Spread) -> Parts:
     )
 
 
-def crossed_tweeter(parts: Parts, _severity: float) -> Parts:
-    """Return the parts with the tweeter's leads swapped."""
-    return replace(parts, tweeter_crossed=not parts.tweeter_crossed)
-
-
-def dead_tweeter(parts: Parts, _severity: float) -> Parts:
-    """Return the parts with the tweeter's coil broken."""
-    return replace(parts, tweeter=replace(parts.tweeter, coil_open=True))
-
-
 def wrong_capacitor(parts: Parts, off_ratio: float) -> Parts:
     """Return the parts with a wrong capacitor before the tweeter."""
     return replace(parts, tweeter_capacitor=scaled(parts.tweeter_capacitor, 1.0 + off_ratio))
-
-
-def open_part(parts: Parts, number: float) -> Parts:
-    """Return the parts with one crossover part broken: see OPENED."""
-    return OPENED[round(number) - 1](parts)
 
 
 OPENED: tuple[Callable[[Parts], Parts], ...] = (
@@ -151,10 +139,10 @@ OPENED: tuple[Callable[[Parts], Parts], ...] = (
     lambda parts: replace(parts, woofer_coil=opened(parts.woofer_coil)),
 )
 CHANGES: Mapping[str, Callable[[Parts, float], Parts]] = {
-    "reversed_tweeter": crossed_tweeter,
-    "dead_tweeter": dead_tweeter,
+    "reversed_tweeter": lambda parts, _: replace(parts, tweeter_crossed=not parts.tweeter_crossed),
+    "dead_tweeter": lambda parts, _: replace(parts, tweeter=replace(parts.tweeter, coil_open=True)),
     "wrong_capacitor": wrong_capacitor,
-    "open_crossover_part": open_part,
+    "open_crossover_part": lambda parts, number: OPENED[round(number) - 1](parts),
 }
 
 

@@ -7,7 +7,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from station.errors import RefusedInputError
-from station.simulation.faults import TARN, checked_faults, unit_faults
+from station.simulation.faults import FELL, SCREE, TARN, checked_faults, unit_faults
+from station.simulation.fell60 import fell60
+from station.simulation.scree12 import scree12
 from station.simulation.speaker import SimulatedUnit
 from station.simulation.spread import Spread
 from station.simulation.tarn2 import tarn2
@@ -24,7 +26,11 @@ class SimulatedModel:
     build: Builder
 
 
-MODELS = (SimulatedModel(TARN, "T2A", tarn2),)
+MODELS = (
+    SimulatedModel(TARN, "T2A", tarn2),
+    SimulatedModel(FELL, "F6A", fell60),
+    SimulatedModel(SCREE, "S12A", scree12),
+)
 
 
 def model_of(serial: str) -> SimulatedModel:
