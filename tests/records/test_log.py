@@ -290,6 +290,29 @@ def test_two_logs_on_one_folder_keep_one_chain(log: RunLog, tmp_path: Path) -> N
     assert log.chain_fault() is None
 
 
+def test_two_processes_that_write_at_once_wait_for_each_other(log: RunLog, tmp_path: Path) -> None:
+    # Two logs share no lock of Python's, so to the database they are two processes.
+    together = threading.Barrier(2)
+
+    def store(own: RunLog, name: str) -> None:
+        together.wait()
+        for n in range(25):
+            own.store(example_run(run_id=f"{name}{n}"))
+
+    with RunLog.open(tmp_path / "logs") as other, ThreadPoolExecutor(2) as pool:
+        for future in [pool.submit(store, log, "a"), pool.submit(store, other, "b")]:
+            future.result()
+    assert len(log.runs_of("T2A00123")) == 50
+    assert log.chain_fault() is None
+
+
+def test_a_zero_with_a_sign_does_not_break_the_chain(log: RunLog) -> None:
+    run = example_run(monotonic_s=-0.0)
+    causes = (replace(run.judgement.causes[0], margin=-0.0, severity=-0.0),)
+    log.store(replace(run, judgement=replace(run.judgement, causes=causes)))
+    assert log.chain_fault() is None
+
+
 def test_a_closed_log_says_so(tmp_path: Path) -> None:
     log = RunLog.open(tmp_path / "logs")
     log.close()
