@@ -118,8 +118,8 @@ def gated_transfer(
     values = regularised_ratio(spectra, role)
     impulse = scipy.fft.irfft(values, spectra.n)
     latest = max(3, min(math.ceil(LATEST_ARRIVAL_S * spectra.sweep.rate_hz), spectra.n))
-    peak = int(np.argmax(np.abs(impulse[:latest])))
-    gate = Gate(peak / spectra.sweep.rate_hz, before_s, gate_s)
+    peak_s = peak_of(np.abs(impulse[:latest])) / spectra.sweep.rate_hz
+    gate = Gate(peak_s, before_s, gate_s)
     gated = scipy.fft.rfft(within_gate(impulse, gate, spectra.sweep.rate_hz), overwrite_x=True)
     add_extension(gated, values, spectra, gate)
     return Transfer(spectra.frequency_hz, gated, gate.peak_s, f"{UNIT_OF_ROLE[role]}/V")
@@ -175,15 +175,26 @@ def regularised_ratio(spectra: Spectra, role: Role) -> ComplexArray:
     return ratio
 
 
+def peak_of(magnitude: FloatArray) -> float:
+    """Return where values peak, with the fraction that a parabola through three of them gives."""
+    peak = int(np.argmax(magnitude))
+    if not 0 < peak < magnitude.size - 1:
+        return float(peak)
+    before, top, after = (float(value) for value in magnitude[peak - 1 : peak + 2])
+    bend = 2.0 * top - before - after
+    return peak + (0.5 * (after - before) / bend if bend > 0.0 else 0.0)
+
+
 def within_gate(impulse: FloatArray, gate: Gate, rate_hz: float) -> FloatArray:
     """Return an impulse response, periodic as it is, with all outside the gate set to zero."""
     n = impulse.size
     before = min(math.ceil(gate.before_s * rate_hz), n // 2)
     after = min(math.ceil(gate.after_s * rate_hz), n - before)
-    offsets = np.arange(-before, after)
-    places = (round(gate.peak_s * rate_hz) + offsets) % n
+    places = round(gate.peak_s * rate_hz) + np.arange(-before, after)
+    weights = gate.weights(places / rate_hz - gate.peak_s)
+    places %= n
     gated = np.zeros(n)
-    gated[places] = impulse[places] * gate.weights(offsets / rate_hz)
+    gated[places] = impulse[places] * weights
     return gated
 
 
