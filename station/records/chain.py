@@ -39,6 +39,9 @@ class ChainFault:
     run_id: str
     happened: str  # one sentence
 
+    def __str__(self) -> str:
+        return f"run number {self.seq} ({self.run_id}): {self.happened}"
+
 
 def run_hash(rows: RunRows) -> str:
     """Return the hash of a run with its causes, curves and missing readings."""

@@ -120,6 +120,11 @@ class RunLog:
         with self._alone() as connection:
             return shift_count(connection, since_utc)
 
+    def run_count(self) -> int:
+        """Return how many runs the log holds."""
+        with self._alone() as connection:
+            return last_link(connection)[0]  # runs are numbered without gaps
+
     def chain_fault(self) -> ChainFault | None:
         """Compute all hashes again; return the first run that is not as it was written, or None.
 

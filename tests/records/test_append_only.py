@@ -193,4 +193,4 @@ def test_a_run_rewritten_with_a_fitting_hash_breaks_the_next_one(
     other.close()
     fault = log.chain_fault()
     assert fault is not None
-    assert (fault.seq, fault.happened) == (2, "It does not follow the run before it.")
+    assert str(fault) == "run number 2 (r1): It does not follow the run before it."

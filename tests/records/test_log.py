@@ -69,6 +69,7 @@ def test_a_run_without_anything_comes_back(log: RunLog) -> None:
         judgement=Judgement(Verdict.VOID, (), "Test the unit again."),
         setup=Setup("", "", "", "", {}),
     )
+    assert log.run_count() == 0
     log.store(run)
     assert same(log.runs_of(run.serial), (run,))
 
@@ -81,6 +82,7 @@ def test_runs_of_a_unit_come_oldest_first_and_no_others(log: RunLog) -> None:
     log.store(runs[2])
     assert same(log.runs_of("T2A00123"), tuple(runs))
     assert log.runs_of("T2A0012") == ()
+    assert log.run_count() == 4
 
 
 def test_a_local_time_is_kept_as_utc(log: RunLog) -> None:
