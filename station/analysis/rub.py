@@ -1,0 +1,156 @@
+"""Rub and buzz: the impulsive residual far above the excitation frequency."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import scipy.fft
+
+from station.analysis.arrays import ComplexArray, FloatArray, read_only
+from station.analysis.bands import band_centres, band_edges
+from station.analysis.plan import RubPlan
+from station.analysis.residual import TAPER_OCTAVES, Residual, deconvolved_residual
+from station.analysis.spectra import Spectra, bin_frequencies, inverse_sweep
+from station.analysis.sweep import Sweep
+from station.analysis.transfer import Transfer
+from station.errors import NoSignalError
+
+BANDS_PER_OCTAVE = 3
+# The tracking high-pass: nothing of the tenth harmonic passes, all of the eleventh does, half of
+# the amplitude at 10.5 times the excitation frequency.
+STOPPED_ORDER = 10.0
+PASSED_ORDER = 11.0
+REFERENCE_PA = 20e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RubResult:
+    """Impulsive distortion by excitation frequency.
+
+    Parameters
+    ----------
+    frequency_hz : ndarray, shape (n,)
+        Excitation frequency: centres of third octaves.
+    peak_db_spl : ndarray, shape (n,)
+        Level of the largest instantaneous pressure, re 20 µPa, at 1 m.
+    crest_db : ndarray, shape (n,)
+        Peak over RMS within the third octave.
+    """
+
+    frequency_hz: FloatArray
+    peak_db_spl: FloatArray
+    crest_db: FloatArray
+
+    def __post_init__(self) -> None:
+        for name in ("frequency_hz", "peak_db_spl", "crest_db"):
+            object.__setattr__(self, name, read_only(getattr(self, name)))
+
+
+def rub_and_buzz(
+    spectra: Spectra, response: Transfer, plan: RubPlan, distance_m: float
+) -> RubResult:
+    """Return peak and crest of what is heard above the tenth harmonic, while it is excited.
+
+    Parameters
+    ----------
+    spectra : Spectra
+        Of a recording with microphone and voltage.
+    response : Transfer
+        The microphone's gated response to the voltage, in Pa/V.
+    plan : RubPlan
+        Third octaves of excitation frequency, and the band in which the residual is heard; its
+        edges fall off over a third of an octave outside.
+    distance_m : float
+        From unit to microphone; levels are referred to 1 m.
+
+    Returns
+    -------
+    RubResult
+        Peak in dB SPL as IEC 61672-1 defines a peak level (no factor of root two), crest in dB.
+
+    Raises
+    ------
+    NoSignalError
+        If nothing at all was heard, not even noise.
+    ValueError
+        If the distance is not positive, a band is not inside the sweep, or 11 times the highest
+        excitation frequency does not stay below `heard_to_hz`: nothing could be heard there.
+
+    Notes
+    -----
+    The residual of the linear response is deconvolved; only what arrives earlier than
+    L ln(10.5) before the direct sound is kept, which is a high-pass at 10.5 times the
+    excitation frequency of every instant; then the inverse sweep is undone. The recording is
+    periodic for the transforms, so the earliest arrivals stand at its end, where the silence after
+    the sweep leaves room for them.
+
+    References
+    ----------
+    .. [1] IEC 60268-21, impulsive distortion.
+    .. [2] IEC 61672-1, peak sound level.
+    """
+    if distance_m <= 0.0:
+        raise ValueError(f"need a distance above zero; got {distance_m} m")
+    centres_hz = band_centres(plan.from_hz, plan.to_hz, BANDS_PER_OCTAVE)
+    lower_hz, upper_hz = band_edges(centres_hz, BANDS_PER_OCTAVE)
+    if PASSED_ORDER * upper_hz[-1] >= plan.heard_to_hz:
+        raise ValueError(
+            f"above {plan.heard_to_hz / PASSED_ORDER:.0f} Hz nothing lies between the eleventh "
+            f"harmonic and {plan.heard_to_hz} Hz"
+        )
+    if lower_hz[0] < spectra.sweep.start_hz or upper_hz[-1] > spectra.sweep.stop_hz:
+        raise ValueError(f"{plan.from_hz} to {plan.to_hz} Hz is not inside the sweep")
+    residual = deconvolved_residual(spectra, response, plan.heard_to_hz)
+    heard_pa = undone(early_part(residual, spectra.sweep), spectra, plan)
+    sweep = spectra.sweep
+    peak_pa = np.empty_like(centres_hz)
+    rms_pa = np.empty_like(centres_hz)
+    for index, (from_hz, to_hz) in enumerate(zip(lower_hz, upper_hz, strict=True)):
+        first = round((residual.direct_s + sweep.time_of(from_hz)) * sweep.rate_hz)
+        stop = round((residual.direct_s + sweep.time_of(to_hz)) * sweep.rate_hz)
+        during = heard_pa[np.arange(first, max(stop, first + 1)) % heard_pa.size]
+        peak_pa[index] = np.max(np.abs(during))
+        rms_pa[index] = math.sqrt(float(np.mean(during**2)))
+    if not rms_pa.all():
+        raise NoSignalError("The microphone heard nothing.", "Check its cable and supply.")
+    level_db = 20.0 * np.log10(peak_pa * distance_m / REFERENCE_PA)
+    return RubResult(centres_hz, level_db, 20.0 * np.log10(peak_pa / rms_pa))
+
+
+def early_part(residual: Residual, sweep: Sweep) -> FloatArray:
+    """Return the residual with only the arrivals of orders above the tenth, before the sweep's."""
+    step_s = residual.step_s
+    stopped_s = residual.direct_s - sweep.rate_s * math.log(STOPPED_ORDER)
+    passed_s = residual.direct_s - sweep.rate_s * math.log(PASSED_ORDER)
+    first = math.ceil((residual.direct_s - sweep.true_duration_s) / step_s)
+    # Early arrivals stand at the end: turned so that the earliest comes first, they are in a row.
+    early_pa = np.roll(residual.impulse_pa, -first)
+    edge, stop = (math.ceil(instant_s / step_s) - first for instant_s in (passed_s, stopped_s))
+    time_s = (first + np.arange(edge, stop)) * step_s
+    early_pa[edge:stop] *= np.sin(0.5 * np.pi * (stopped_s - time_s) / (stopped_s - passed_s)) ** 2
+    early_pa[stop:] = 0.0
+    return np.roll(early_pa, first)
+
+
+def undone(impulse_pa: FloatArray, spectra: Spectra, plan: RubPlan) -> FloatArray:
+    """Return the pressure that a deconvolved signal stands for, in the band it is heard in."""
+    spectrum = scipy.fft.rfft(impulse_pa, overwrite_x=True)
+    heard = heard_sweep(spectra.sweep, spectra.n, plan.heard_from_hz, plan.heard_to_hz)
+    heard_pa: FloatArray = scipy.fft.irfft(spectrum[: heard.size] * heard, spectra.n)
+    return heard_pa
+
+
+@lru_cache(maxsize=8)
+def heard_sweep(sweep: Sweep, n: int, from_hz: float, to_hz: float) -> ComplexArray:
+    """Return the sweep's analytic spectrum as far as it is heard; read-only."""
+    bins = math.ceil(to_hz * 2.0**TAPER_OCTAVES / sweep.rate_hz * n)
+    frequency_hz = bin_frequencies(sweep.rate_hz, n)[1:bins]
+    inside = np.minimum(np.log2(frequency_hz / from_hz), np.log2(to_hz / frequency_hz))
+    share = np.clip(1.0 + inside / TAPER_OCTAVES, 0.0, 1.0)
+    heard: ComplexArray = np.zeros(frequency_hz.size + 1, dtype=np.complex128)
+    heard[1:] = np.sin(0.5 * np.pi * share) ** 2 / inverse_sweep(sweep, n)[1 : heard.size]
+    heard.flags.writeable = False
+    return heard
