@@ -32,5 +32,5 @@ def run_line(
                 file.writelines(traceback.format_exception(error))
 
         app = OperatorApp(cycle, station_name=bench.station.name, simulated=simulate, on_fault=keep)
-        app.run()
+        app.run(mouse=False)
     return Exit.PASS

@@ -20,7 +20,9 @@ from station.cycle.report import Progress, Stage
 from station.errors import RefusedInputError
 from station.judging.words import frequency_words, quantity_words
 from station.records.run import Run
-from station.simulation.faults import described_faults
+from station.simulation.faults import FAULTS, fault_of
+
+FAULT_HEADERS = ("fault", "what it is", "severity", "usual", "models")
 
 
 def run_single(
@@ -36,7 +38,7 @@ def run_single(
 ) -> int:
     """Test one unit and tell the outcome of every run."""
     if "list" in faults:
-        click.echo(plain_table(("fault", "models", "severity"), described_faults()))
+        click.echo(plain_table(FAULT_HEADERS, fault_rows()))
         return Exit.PASS
     if faults and not simulate:
         raise RefusedInputError("Faults can be planted in simulated units only.", "Add --simulate.")
@@ -51,6 +53,14 @@ def run_single(
     for run in report.runs:
         click.echo(run_as_json(run) if as_json else run_text(run))
     return exit_of_verdict(report.final.judgement.verdict)
+
+
+def fault_rows() -> list[tuple[str, str, str, str, str]]:
+    """Return a row for every fault that can be planted."""
+    return [
+        (fault.name, fault.meaning, fault.unit, f"{fault.default:g}", ", ".join(fault.models))
+        for fault in FAULTS
+    ]
 
 
 @contextmanager
@@ -76,12 +86,12 @@ def tell(progress: Progress) -> None:
 
 
 def parsed_faults(faults: tuple[str, ...]) -> Mapping[str, float]:
-    """Return faults by name; NAME alone means the fault's own usual severity (NaN here)."""
+    """Return faults by name; NAME alone means the fault's own usual severity."""
     planted: dict[str, float] = {}
     for fault in faults:
         name, equals, severity = fault.partition("=")
         try:
-            planted[name] = float(severity) if equals else float("nan")
+            planted[name] = float(severity) if equals else fault_of(name).default
         except ValueError as error:
             raise RefusedInputError(
                 f"The severity of fault {name!r} is no number: {severity!r}.",

@@ -12,7 +12,8 @@ from station.judging.words import frequency_words, quantity_words
 
 def plain_table(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Return rows under headers, everything as text, widths as needed."""
-    return tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+    table: str = tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+    return table
 
 
 def cause_columns(judgement: Judgement) -> tuple[str, str]:

@@ -19,7 +19,8 @@ from station.hardware.portaudio import PortAudioDevice
 from station.hardware.stationfile import station_file
 from station.judging.shelf import limit_shelf
 from station.records.log import RunLog
-from station.simulation.bench import SimulatedBench, simulated_station
+from station.simulation.bench import SimulatedBench
+from station.simulation.stationfile import simulated_station
 
 LOCK_FOLDER = Path(gettempdir()) / "station-locks"  # one for all stations of a computer
 COMPUTING_LIBRARIES = ("station", "numpy", "scipy", "soundfile")

@@ -23,7 +23,6 @@ from station.judging.verdict import Verdict
 from station.records.log import RunLog
 from station.records.run import Run
 
-
 LAST_UNITS = 20  # more than any screen shows
 
 

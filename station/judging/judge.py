@@ -16,7 +16,7 @@ from station.judging.bands import BandResult, band_result, judged_points
 from station.judging.planning import reference_of_table
 from station.judging.tables import BandTable, LimitFile, NumberTable
 from station.judging.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
-from station.judging.voids import void_cause, void_remedy
+from station.judging.voids import void_cause
 from station.judging.words import frequency_words, quantity_words
 
 RELEASE = "Release the unit to packing."
@@ -42,7 +42,7 @@ def judge(measured: Measured, limits: LimitFile) -> Judgement:
     """
     if measured.integrity:
         causes = tuple(void_cause(fault) for fault in measured.integrity)
-        return Judgement(Verdict.VOID, causes, void_remedy(measured.integrity[0]))
+        return Judgement(Verdict.VOID, causes, causes[0].advice)
     missing = tuple(missing_causes(measured.readings, limits))
     if missing:
         return Judgement(Verdict.VOID, missing, missing[0].advice)
