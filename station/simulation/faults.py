@@ -33,7 +33,8 @@ class Fault:
     def allowed(self) -> str:
         """Which severities there are, as a sentence."""
         kind = "a whole number" if self.counted else "a number"
-        return f"Give {kind} from {self.lowest:g} to {self.highest:g} {self.unit}".rstrip() + "."
+        unit = "" if self.unit in {"", "number", "ratio"} else f" {self.unit}"
+        return f"Give {kind} from {self.lowest:g} to {self.highest:g}{unit}."
 
     def allows(self, severity: float) -> bool:
         """Return whether a severity makes sense."""
@@ -80,7 +81,7 @@ FAULTS = (
     Fault("station_clipped_input", EVERY, "microphone peak above full scale", "dB", 6, 0, 60),
     Fault("station_lost_samples", EVERY, "samples lost in mid-sweep", "samples", 8, 1, 1e5),
     Fault("station_nan_samples", EVERY, "microphone samples not a number", "samples", 3, 1, 1e5),
-    Fault("station_wrong_gain", EVERY, "power amplifier's gain off by", "dB", -6, -60, 20),
+    Fault("station_wrong_gain", EVERY, "power amplifier's gain off by", "dB", -6, -60, 10),
     absolute("station_dead_current", EVERY, "the current sense is unplugged"),
     Fault("station_loud_room", EVERY, "ambient noise level", "dB SPL", 75, 0, 120),
     Fault("station_bang", EVERY, "peak of one bang in the room in mid-sweep", "dB SPL", 85, 0, 130),

@@ -8,6 +8,7 @@ iteration on whole waveforms).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -108,7 +109,8 @@ def extras_of(circuit: CircuitAt, source: Source, bands: Mapping[str, Band]) -> 
 
 def settled(now: ComplexArray, before: ComplexArray) -> bool:
     """Return whether an excursion has stopped changing."""
-    return bool(np.linalg.norm(now - before) <= SETTLED_RATIO * np.linalg.norm(now))
+    change = float(np.linalg.norm(now - before))
+    return math.isfinite(change) and change <= SETTLED_RATIO * float(np.linalg.norm(now))
 
 
 def linear_solution(circuit: CircuitAt, source: Source, extras: Mapping[str, Extra]) -> Solution:
