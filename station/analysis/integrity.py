@@ -36,6 +36,7 @@ FaultKind = Literal[
     "voltage_level",
     "samples_lost",
     "amplifier_clipping",
+    "voltage_noisy",
     "current_sense",
     "not_connected",
 ]
@@ -114,6 +115,10 @@ WORDS: Mapping[FaultKind, tuple[str, str]] = MappingProxyType(
         "amplifier_clipping": (
             "The power amplifier distorted.",
             "Check the amplifier, and the unit for a short circuit.",
+        ),
+        "voltage_noisy": (
+            "The voltage input is noisy.",
+            "Check the cable and the gain of the voltage input.",
         ),
         "current_sense": (
             "No current was measured though the unit played.",
@@ -264,6 +269,7 @@ def reading_ranges(plan: Plan) -> Iterator[tuple[str, float, float]]:
         yield "rub", plan.rub.from_hz, plan.rub.heard_to_hz
     if plan.impedance is not None:
         yield "impedance", plan.impedance.from_hz, plan.impedance.to_hz
+        yield "impedance_min", plan.impedance.minimum_from_hz, plan.impedance.minimum_to_hz
     if plan.resonance is not None:
         yield "fs", plan.resonance.from_hz, plan.resonance.to_hz
     for section in plan.sections:
