@@ -84,7 +84,7 @@ FAULTS = (
     Fault("station_wrong_gain", EVERY, "power amplifier's gain off by", "dB", -6, -60, 10),
     absolute("station_dead_current", EVERY, "the current sense is unplugged"),
     Fault("station_loud_room", EVERY, "ambient noise level", "dB SPL", 75, 0, 120),
-    Fault("station_bang", EVERY, "peak of one bang in the room in mid-sweep", "dB SPL", 85, 0, 130),
+    Fault("station_bang", EVERY, "peak of a bang in the unit's first run", "dB SPL", 85, 0, 130),
 )
 STATION_PREFIX = "station_"
 

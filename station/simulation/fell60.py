@@ -96,7 +96,7 @@ NOMINAL = Parts(
     secondary=Part("series", resistance_ohm=4500.0),
     leakage=Part("series", resistance_ohm=1.1, inductance_h=9.2e-6),
     woofer_coil=Part("series", resistance_ohm=0.3, inductance_h=2.4e-3),
-    woofer_capacitor=Part("shunt", resistance_ohm=0.1, capacitance_f=71e-6),
+    woofer_capacitor=Part("shunt", resistance_ohm=0.6, capacitance_f=71e-6),
     panel_capacitor=Part("series", resistance_ohm=0.1, capacitance_f=37e-6),
     panel_coil=Part("shunt", resistance_ohm=0.2, inductance_h=2.75e-3),
     panel_resistor=Part("shunt", resistance_ohm=14.0),

@@ -17,7 +17,8 @@ NOISE_FROM_HZ, NOISE_TO_HZ = 20.0, 20000.0  # the band an ambient level is state
 SHARED_RATIO = 0.5  # of the room noise's pressure that both microphones hear alike
 LATER_S = {"microphone": 0.0, "ambient": 1.5e-3, "rear": 4e-3}  # arrival of the shared noise
 BANG_DECAY_S = 20e-3
-BANG_BAND_HZ = (150.0, 3000.0)
+BANG_BAND_HZ = (150.0, 10000.0)  # metal on metal
+BANG_FROM_RATIO, BANG_TO_RATIO = 0.3, 0.5  # of the run
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +96,9 @@ def random_spectrum(bins: int, rng: Generator) -> ComplexArray:
 
 
 def bang_pa(peak_db_spl: float, grid: TimeGrid, rng: Generator) -> FloatArray:
-    """Return one bang in the room, somewhere in the middle half of the run."""
+    """Return one bang in the room, at some moment of the run's second third."""
     time_s = np.arange(grid.n_samples) / grid.rate_hz
-    start_s = float(rng.uniform(0.25, 0.75)) * grid.n_samples / grid.rate_hz
+    start_s = float(rng.uniform(BANG_FROM_RATIO, BANG_TO_RATIO)) * grid.n_samples / grid.rate_hz
     since_s = np.maximum(time_s - start_s, 0.0)
     decay = np.where(time_s >= start_s, np.exp(-since_s / BANG_DECAY_S), 0.0)
     rough = grid.spectrum(rng.standard_normal(grid.n_samples) * decay)

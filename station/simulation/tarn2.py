@@ -103,11 +103,11 @@ NOMINAL = Parts(
         shade_hz=500.0,
     ),
     tweeter_crossed=False,
-    woofer_coil=Part("series", resistance_ohm=0.25, inductance_h=0.9e-3),
-    woofer_capacitor=Part("shunt", resistance_ohm=0.05, capacitance_f=12e-6),
+    woofer_coil=Part("series", resistance_ohm=0.25, inductance_h=0.66e-3),
+    woofer_capacitor=Part("shunt", resistance_ohm=0.8, capacitance_f=12e-6),
     tweeter_capacitor=Part("series", resistance_ohm=0.05, capacitance_f=4.7e-6),
-    tweeter_coil=Part("shunt", resistance_ohm=0.3, inductance_h=0.51e-3),
-    tweeter_resistor=Part("series", resistance_ohm=5.1),
+    tweeter_coil=Part("shunt", resistance_ohm=0.8, inductance_h=0.48e-3),
+    tweeter_resistor=Part("series", resistance_ohm=5.05),
 )
 
 
