@@ -27,7 +27,7 @@ class OperatorApp(App[None]):
     TITLE = "Station"
     # Not ClassVar, because Textual declares them otherwise.
     HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (110, "-wide")]  # noqa: RUF012
-    VERTICAL_BREAKPOINTS = [(0, "-low"), (32, "-high"), (48, "-tall")]  # noqa: RUF012
+    VERTICAL_BREAKPOINTS = [(0, "-tiny"), (20, "-low"), (32, "-high"), (48, "-tall")]  # noqa: RUF012
 
     def __init__(
         self,

@@ -20,7 +20,7 @@ DARK_INK = "#000000"
 PLOT_BAND = "#005f87"
 PLOT_LIMIT = "#87d7ff"
 PLOT_CURVE = "#ffffff"
-PLOT_OUTSIDE = "#ff8700"
+PLOT_OUTSIDE = "#ffaf00"  # lighter than the fail, to stand out of the band
 PLOT_GRID = "#6c6c6c"
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import unicodedata
 
+from textual import events
 from textual.widgets import Input
 
 from station.errors import UnknownSerialError
 from station.screens import wording
 
+SUFFIX_KEYS = ("enter", "ctrl+j", "tab")
 LONGEST_SERIAL_CHARACTERS = 64
 REPLACEMENT = "\ufffd"  # what a decoder leaves where bytes made no sense
 
@@ -38,13 +40,16 @@ def is_padding(character: str) -> bool:
 
 
 class SerialEntry(Input):
-    """Where a scanner types, with Enter as its suffix."""
+    """Where a scanner types, with Enter, line feed or Tab as its suffix."""
 
-    async def action_submit(self) -> None:
-        """Hand the text over and be empty at once.
+    async def on_key(self, event: events.Key) -> None:
+        """Hand the text over at its suffix, and be empty for the next one.
 
-        Scanners type faster than handlers run: whatever cleared this later would let the next
-        serial number be typed behind this one.
+        A binding would come too late: it is looked up on the way back from the whole program,
+        while the next serial number is already being typed behind this one.
         """
-        await super().action_submit()
-        self.clear()
+        if event.key in SUFFIX_KEYS:
+            event.stop()
+            event.prevent_default()
+            await self.action_submit()
+            self.clear()

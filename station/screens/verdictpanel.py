@@ -111,12 +111,12 @@ class VerdictPanel(Widget):
 
     def __init__(self, *, id: str | None = None) -> None:  # noqa: A002 - Textual's own name
         super().__init__(id=id)
-        self._outcome = READY
+        self.outcome = READY
         self._rows: tuple[str, ...] = ()
 
     def show(self, outcome: Outcome) -> None:
         """Put up another word."""
-        self._outcome = outcome
+        self.outcome = outcome
         self._draw()
 
     def on_resize(self) -> None:
@@ -129,13 +129,13 @@ class VerdictPanel(Widget):
 
     def render_line(self, y: int) -> Strip:
         """Return one line of the panel."""
-        look = LOOKS[self._outcome.kind]
+        look = LOOKS[self.outcome.kind]
         style = Style(color=look.ink, bgcolor=look.ground, bold=True)
         if y >= len(self._rows):
             return Strip.blank(self.size.width, style)
         return Strip([Segment(self._rows[y], style)], self.size.width)
 
     def _draw(self) -> None:
-        outcome = self._outcome
+        outcome = self.outcome
         self._rows = panel_rows(outcome.kind, outcome.word, self.size.width, self.size.height)
         self.refresh()
