@@ -20,6 +20,9 @@ from station.analysis.sweep import Sweep, sweep_voltage
 BANDS_PER_OCTAVE = 3
 COEFFICIENTS = 4
 FEWEST_BINS = 12
+# Amplifier, cable and contacts together: more than this would be a fault of the station.
+LARGEST_SOURCE_OHM = 1.0
+LARGEST_SOURCE_H = 10e-6
 WELL_FILLED_BINS = 48  # with fewer, a cubic explains noise as well
 
 
@@ -70,7 +73,13 @@ class DriveBasis:
         self.basis.flags.writeable = False
 
 
-def drive_state(spectrum: ComplexArray, start_s: float, sweep: Sweep, n: int) -> DriveState:
+def drive_state(
+    spectrum: ComplexArray,
+    start_s: float,
+    sweep: Sweep,
+    n: int,
+    current: ComplexArray | None = None,
+) -> DriveState:
     """Return how a channel compares with the drive.
 
     Parameters
@@ -83,11 +92,16 @@ def drive_state(spectrum: ComplexArray, start_s: float, sweep: Sweep, n: int) ->
         The stimulus.
     n : int
         Length of the transform.
+    current : ndarray, shape (n // 2 + 1,), optional
+        Spectrum of the unit's current in A, for a voltage channel in V.
 
     Returns
     -------
     DriveState
-        All zero for a channel that is zero.
+        All zero for a channel that is zero. In each third of an octave the path from the drive is
+        a cubic over frequency. What the current takes from the voltage in the amplifier's and the
+        cable's impedance is explained as well: a unit with an open driver may ring so sharply that
+        no smooth path would.
 
     Raises
     ------
@@ -100,25 +114,50 @@ def drive_state(spectrum: ComplexArray, start_s: float, sweep: Sweep, n: int) ->
     """
     known = drive_basis(sweep, n)
     first, stop = known.edges[0], known.edges[-1]
-    part = spectrum[first:stop]
-    power = part.real**2
-    power += part.imag**2
-    total = float(np.sum(power))
-    if total <= 0.0:
+    if not spectrum[first:stop].any():
         return NOTHING
     step_hz = sweep.rate_hz / n
     late_s = start_s - sweep.lead_in_samples / sweep.rate_hz
-    cross = phase_ramp(stop, step_hz, -late_s)[first:]
-    cross *= part
-    cross *= known.conjugate
-    pairs = cross.view(np.float64).reshape(-1, 2)
-    band_power, unexplained = np.empty((2, len(known.edges) - 1))
+    turned = phase_ramp(stop, step_hz, -late_s)[first:]
+    columns = [spectrum[first:stop] * turned]
+    if current is not None:
+        omega = 2.0 * np.pi * bin_frequencies(sweep.rate_hz, n)[first:stop]
+        turned *= current[first:stop]
+        columns += [LARGEST_SOURCE_OHM * turned, 1j * LARGEST_SOURCE_H * omega * turned]
+    band_power, left, correlation = grams(known, columns)
+    drop = source_share(left)
+    unexplained = np.maximum(np.einsum("i,bij,j->b", drop, left, drop), 0.0)
+    return summary(known, band_power, unexplained, correlation, step_hz)
+
+
+def grams(known: DriveBasis, columns: list[ComplexArray]) -> tuple[FloatArray, FloatArray, float]:
+    """Return each band's power, what products of columns the drive leaves, and the correlation."""
+    first = known.edges[0]
+    band_power = np.empty(len(known.edges) - 1)
+    left = np.empty((band_power.size, len(columns), len(columns)))
+    pairs = [column.view(np.float64) for column in columns]
+    along_drive = [column * known.conjugate for column in columns]
+    crosses = [cross.view(np.float64).reshape(-1, 2) for cross in along_drive]
     for index, (low, high) in enumerate(itertools.pairwise(known.edges)):
         band = slice(low - first, high - first)
-        explained = float(np.sum((known.basis[:, band] @ pairs[band]) ** 2))
-        band_power[index] = float(np.sum(power[band]))
-        unexplained[index] = max(band_power[index] - explained, 0.0)
-    return summary(known, band_power, unexplained, abs(complex(np.sum(cross))), step_hz)
+        values = [pair[2 * band.start : 2 * band.stop] for pair in pairs]
+        along = np.stack([(known.basis[:, band] @ cross[band]).ravel() for cross in crosses])
+        products = np.array([[float(one @ other) for other in values] for one in values])
+        band_power[index] = products[0, 0]
+        left[index] = products - along @ along.T
+    return band_power, left, abs(complex(np.sum(along_drive[0])))
+
+
+def source_share(left: FloatArray) -> FloatArray:
+    """Return the weights of the columns that leave least: the first's is one.
+
+    A source impedance can only take voltage away, and no more than the largest thinkable.
+    """
+    total = np.sum(left, axis=0)
+    share, *_ = np.linalg.lstsq(total[1:, 1:], -total[1:, 0])
+    drop = np.concatenate([[1.0], np.clip(share, 0.0, 1.0)])
+    none = np.eye(drop.size)[0]
+    return drop if drop @ total @ drop < total[0, 0] else none
 
 
 def summary(

@@ -137,7 +137,7 @@ class Gate:
         """Return the window at times after the peak; zero outside the gate."""
         rise = np.clip(1.0 + time_s / self.before_s, 0.0, 1.0)
         fall = np.clip((self.after_s - time_s) / (GATE_END_RATIO * self.after_s), 0.0, 1.0)
-        weights: FloatArray = (np.sin(0.5 * np.pi * rise) * np.sin(0.5 * np.pi * fall)) ** 2
+        weights: FloatArray = np.sin(0.5 * np.pi * np.minimum(rise, fall)) ** 2
         return weights
 
 
@@ -192,9 +192,12 @@ def within_gate(impulse: FloatArray, gate: Gate, rate_hz: float) -> FloatArray:
     after = min(math.ceil(gate.after_s * rate_hz), n - before)
     places = round(gate.peak_s * rate_hz) + np.arange(-before, after)
     weights = gate.weights(places / rate_hz - gate.peak_s)
-    places %= n
     gated = np.zeros(n)
-    gated[places] = impulse[places] * weights
+    first = int(places[0]) % n
+    split = min(n - first, weights.size)  # the gate may reach round the end
+    gated[first : first + split] = impulse[first : first + split] * weights[:split]
+    rest = weights.size - split
+    gated[:rest] = impulse[:rest] * weights[split:]
     return gated
 
 
