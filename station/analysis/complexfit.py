@@ -83,8 +83,16 @@ def relative_fit(model: Model, z_ohm: ComplexArray, start: FloatArray) -> Fit:
 
     found = scipy.optimize.least_squares(left, start, jac=slopes, method="lm", x_scale="jac")
     variance = 2.0 * float(found.cost) / degrees
-    covariance = variance * np.linalg.pinv(found.jac.T @ found.jac, hermitian=True)
-    return Fit(found.x, covariance, degrees, math.sqrt(variance))
+    return Fit(found.x, variance * inverse_of(found.jac), degrees, math.sqrt(variance))
+
+
+def inverse_of(slopes: FloatArray) -> FloatArray:
+    """Return the inverse of the normal matrix, whatever the parameters' units."""
+    sizes = np.linalg.norm(slopes, axis=0)
+    sizes = np.where(sizes > 0.0, sizes, 1.0)
+    even = slopes / sizes
+    inverse: FloatArray = np.linalg.pinv(even.T @ even, hermitian=True) / np.outer(sizes, sizes)
+    return inverse
 
 
 def real_parts(values: ComplexArray) -> FloatArray:
