@@ -244,11 +244,12 @@ def value_rows(canvas: Canvas, up: ValueAxis) -> list[Row]:
         labels.setdefault(row, f"{label:>{LABEL_CELLS - 1}}"[-LABEL_CELLS + 1 :] + "┤")
     plain = " " * (LABEL_CELLS - 1) + "│"
     kind = canvas.ink.astype(np.intp) * 2 + canvas.in_band
+    columns = canvas.text.shape[1]
+    lines = np.ascontiguousarray(canvas.text).view(f"U{columns}")[:, 0].tolist()
     rows: list[Row] = []
-    for index, (text, kinds) in enumerate(zip(canvas.text, kind, strict=True)):
+    for index, (line, kinds) in enumerate(zip(lines, kind, strict=True)):
         spans = [Span(labels.get(index, plain), Ink.AXIS, in_band=False)]
-        line = "".join(text)
-        starts = [0, *(np.flatnonzero(np.diff(kinds)) + 1).tolist(), len(line)]
+        starts = [0, *(np.flatnonzero(np.diff(kinds)) + 1).tolist(), columns]
         for start, stop in pairwise(starts):
             code = int(kinds[start])
             spans.append(Span(line[start:stop], Ink(code // 2), in_band=bool(code % 2)))
