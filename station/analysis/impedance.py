@@ -19,8 +19,11 @@ READ_BINS = 2.5
 READ_OCTAVES = 1.0 / 48.0
 READ_POINTS = 15
 READ_DEGREE = 4
+RIDGE = 1e-12
 MARGIN_OCTAVES = 1.0 / 24.0
-MINIMUM_STEPS_PER_OCTAVE = 48
+# The minimum is searched among the bins, then read on a grid around the lowest one.
+MINIMUM_OCTAVES = 1.0 / 12.0
+MINIMUM_POINTS = 17
 # A current that a unit draws follows the voltage. Of a broken sense wire's noise the gate lets
 # pass only the share of time it is open.
 UNEXPLAINED_RATIO = 0.5
@@ -76,9 +79,9 @@ def impedance(spectra: Spectra, plan: ImpedancePlan) -> ImpedanceResult:
     Raises
     ------
     NoSignalError
-        If no current flows that follows the voltage.
+        If no current flows that follows the voltage, or the recording is shorter than the sweep.
     ValueError
-        If there is no current channel, or a frequency lies outside the sweep.
+        If there is no current channel, or a frequency lies outside the sweep, or a range is empty.
 
     Notes
     -----
@@ -93,10 +96,14 @@ def impedance(spectra: Spectra, plan: ImpedancePlan) -> ImpedanceResult:
     .. [1] IEC 60268-5, clause on rated impedance and impedance curve.
     .. [2] Savitzky, Golay, Anal. Chem. 36(8), 1964, doi:10.1021/ac60214a047.
     """
+    if not plan.from_hz < plan.to_hz or not plan.minimum_from_hz < plan.minimum_to_hz:
+        raise ValueError("the plan's frequencies must rise")
     lowest_hz = min(plan.from_hz, plan.minimum_from_hz)
     highest_hz = max(plan.to_hz, plan.minimum_to_hz)
-    if not spectra.sweep.start_hz < lowest_hz < highest_hz < spectra.sweep.stop_hz:
+    if lowest_hz < spectra.sweep.start_hz or highest_hz > spectra.sweep.stop_hz:
         raise ValueError(f"{lowest_hz} to {highest_hz} Hz is not inside the sweep")
+    if spectra.n < spectra.sweep.sweep_samples:
+        raise NoSignalError("The recording is shorter than the sweep.", "Measure again.")
     admittance_s = gated_transfer(spectra, "current", plan.gate_s).values
     bins = bins_between(spectra, lowest_hz, highest_hz)
     check_current(spectra, admittance_s, bins)
@@ -148,9 +155,10 @@ def values_at(frequency_hz: FloatArray, z_ohm: ComplexArray, at_hz: FloatArray) 
     index = np.rint((wanted_hz - frequency_hz[0]) / step_hz).astype(np.intp)
     index = np.clip(index, 0, frequency_hz.size - 1)
     place = (frequency_hz[index] - at_hz[:, None]) / half_hz[:, None]
-    powers = place[:, :, None] ** np.arange(READ_DEGREE + 1)
+    powers = np.stack([place**power for power in range(READ_DEGREE + 1)], axis=2)
     # Least squares by normal equations; the value at place 0 is the first coefficient alone.
-    normal = np.einsum("ijk,ijl->ikl", powers, powers)
+    # The trace on the diagonal only matters where a short sweep leaves fewer than five bins.
+    normal = np.einsum("ijk,ijl->ikl", powers, powers) + RIDGE * np.eye(READ_DEGREE + 1)
     first = np.zeros((at_hz.size, READ_DEGREE + 1, 1))
     first[:, 0] = 1.0
     weights = np.einsum("ijk,ik->ij", powers, np.linalg.solve(normal, first)[:, :, 0])
@@ -162,11 +170,15 @@ def minimum_between(
     frequency_hz: FloatArray, z_ohm: ComplexArray, from_hz: float, to_hz: float
 ) -> tuple[float, float]:
     """Return the lowest magnitude in a range and its frequency."""
-    count = max(3, math.ceil(math.log2(to_hz / from_hz) * MINIMUM_STEPS_PER_OCTAVE) + 1)
-    grid_hz = np.geomspace(from_hz, to_hz, count)
+    first, stop = np.searchsorted(frequency_hz, (from_hz, to_hz))
+    around_hz = frequency_hz[first + int(np.argmin(np.abs(z_ohm[first : max(stop, first + 1)])))]
+    reach = 2.0**MINIMUM_OCTAVES
+    grid_hz = np.geomspace(
+        max(from_hz, around_hz / reach), min(to_hz, around_hz * reach), MINIMUM_POINTS
+    )
     magnitude_ohm = np.abs(values_at(frequency_hz, z_ohm, grid_hz))
     lowest = int(np.argmin(magnitude_ohm))
-    if lowest in (0, count - 1):
+    if lowest in (0, MINIMUM_POINTS - 1):
         return float(magnitude_ohm[lowest]), float(grid_hz[lowest])
     before, at, after = magnitude_ohm[lowest - 1 : lowest + 2]
     shift = 0.5 * (before - after) / (before - 2.0 * at + after)

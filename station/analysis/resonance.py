@@ -19,6 +19,7 @@ FEWEST_POINTS = 10
 TRIED_Q = (1.0, 2.0, 4.0, 8.0, 16.0)
 # There is a motion if a fit with it leaves less than half of what a fit without it leaves.
 UNEXPLAINED_RATIO = 0.5
+MOST_EVALUATIONS = 400  # a peak takes about 100; noise would go on for thousands
 LARGEST_LOGARITHM = 10.0  # where the fit is stopped from running away
 
 
@@ -157,7 +158,7 @@ def fitted_motion(frequency: FloatArray, z: ComplexArray) -> Motion:
     tries = {q: straight(np.column_stack([resonant_share(frequency, q), series])) for q in TRIED_Q}
     best_q, (_, weights) = min(tries.items(), key=lambda item: item[1][0])
     start = np.array([0.0, math.log(best_q), *weights, 0.0])
-    found = scipy.optimize.least_squares(left, start, method="lm")
+    found = scipy.optimize.least_squares(left, start, method="lm", max_nfev=MOST_EVALUATIONS)
     if not np.linalg.norm(found.fun) < UNEXPLAINED_RATIO * straight(series)[0]:
         raise no_peak()
     return motion_of(found.x)
