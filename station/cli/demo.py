@@ -14,7 +14,7 @@ from station.cycle.report import Progress
 from station.simulation.demo import demo_batch
 
 HEADERS = ("serial", "model", "planted", "verdict", "cause", "margin", "next step")
-WORDS_WIDTH = 44
+WIDTHS = (None, None, 16, None, 30, None, 38)
 
 
 def run_demo(limits_folder: Path, logs: Path, seed: int) -> int:
@@ -42,7 +42,7 @@ def run_demo(limits_folder: Path, logs: Path, seed: int) -> int:
                     run.judgement.next_step,
                 )
             )
-    click.echo(plain_table(HEADERS, rows))
+    click.echo(plain_table(HEADERS, rows, WIDTHS))
     folder = log_folder(logs, simulated=True)
     click.echo(
         f"\nEvery run is stored in {folder}/station.db, its recording in {folder}/recordings."

@@ -13,7 +13,8 @@ from station.cli.wiring import log_folder
 from station.errors import RefusedInputError
 from station.records.log import RunLog
 
-HEADERS = ("UTC", "model", "attempt", "verdict", "cause", "margin", "recording")
+HEADERS = ("UTC", "model", "attempt", "verdict", "cause", "margin", "next step", "recording")
+WIDTHS = (10, None, None, None, 26, None, 32, 14)
 
 
 def show_history(serial: str, logs: Path, *, simulate: bool, as_json: bool) -> int:
@@ -42,9 +43,10 @@ def show_history(serial: str, logs: Path, *, simulate: bool, as_json: bool) -> i
             str(run.attempt),
             run.judgement.verdict.value.upper(),
             *cause_columns(run.judgement),
+            run.judgement.next_step,
             run.recording.name if run.recording else "none",
         )
         for run in runs
     ]
-    click.echo(plain_table(HEADERS, rows))
+    click.echo(plain_table(HEADERS, rows, WIDTHS))
     return Exit.PASS

@@ -18,6 +18,7 @@ from station.judging.planning import plan_of
 from station.records.recording_file import read_recording
 
 ENDINGS = (".flac", ".wav")
+WIDTHS = (24, None, None, 30, None, 38)
 HEADERS = ("recording", "serial", "verdict", "cause", "margin", "next step")
 
 
@@ -51,7 +52,7 @@ def judge_paths(paths: tuple[Path, ...], limits_path: Path, *, as_json: bool) ->
                 (path.name, serial, verdict, *cause_columns(judgement), judgement.next_step)
             )
     if rows:
-        click.echo(plain_table(HEADERS, rows))
+        click.echo(plain_table(HEADERS, rows, WIDTHS))
     return worst_exit(codes)
 
 

@@ -112,7 +112,7 @@ def run_text(run: Run) -> str:
             (cause.happened, cause.advice if cause.advice != judgement.next_step else "")
             for cause in judgement.causes
         ]
-        lines += ["", plain_table(("cause", "advice"), rows)]
+        lines += ["", plain_table(("cause", "advice"), rows, (56, 56))]
     if judgement.margins:
         lines += ["", plain_table(("reading", "value", "margin", "at"), margin_rows(run))]
     return "\n".join(lines)

@@ -10,21 +10,32 @@ from station.judging.verdict import Judgement
 from station.judging.words import frequency_words, quantity_words
 
 
-def plain_table(headers: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Return rows under headers, everything as text, widths as needed."""
-    table: str = tabulate(rows, headers=headers, tablefmt="simple", disable_numparse=True)
+def plain_table(
+    headers: Sequence[str],
+    rows: Sequence[Sequence[str]],
+    widths: Sequence[int | None] | None = None,
+) -> str:
+    """Return rows under headers, everything as text; words wrap where a width is given."""
+    table: str = tabulate(
+        rows,
+        headers=headers,
+        tablefmt="simple",
+        disable_numparse=True,
+        maxcolwidths=None if widths is None else list(widths),
+    )
     return table
 
 
 def cause_columns(judgement: Judgement) -> tuple[str, str]:
-    """Return the first cause and its margin; for a pass, the reading closest to its limit."""
+    """Return the first cause and its margin; for a pass, the margin of the response."""
     if judgement.causes:
         cause = judgement.causes[0]
         if cause.side in ("missing", "untrusted"):
             return cause.happened, ""
         where = f" at {frequency_words(cause.at_hz)}" if cause.at_hz is not None else ""
         return f"{cause.reading} {cause.side}{where}", signed(cause.margin, cause.unit)
-    return "", ""
+    margin = judgement.margins.get("response")
+    return "", signed(margin.value, margin.unit) if margin else ""
 
 
 def signed(value: float, unit: str) -> str:
