@@ -78,7 +78,7 @@ class AudioChild:
                 raise audiofaults.not_answering()
 
     def end(self) -> None:
-        """End the child, in mid-run at once; kill it if it does not leave by itself."""
+        """Let the child fade out and leave; kill it if it does not."""
         self._link.close()
         try:
             self._process.wait(LEAVE_LIMIT_S)

@@ -166,17 +166,20 @@ class PortAudioDevice:
     ) -> Capture:
         passed_frames = 0
         peaks = (0.0,) * len(self._inputs)
-        moved_s = self._clock.monotonic_s()
+        silent_s = 0.0
         stopping = False
         while True:
             if stop.is_set() and not stopping:
                 child.send(Stop())
                 stopping = True
-            match child.receive(POLL_S):
+            # Only waiting counts as silence: a slow display must not look like a lost device.
+            asked_s = self._clock.monotonic_s()
+            received = child.receive(POLL_S)
+            silent_s += self._clock.monotonic_s() - asked_s
+            match received:
                 case (Moved() as moved, _):
                     if moved.passed_frames > passed_frames:
-                        passed_frames = moved.passed_frames
-                        moved_s = self._clock.monotonic_s()
+                        passed_frames, silent_s = moved.passed_frames, 0.0
                     peaks = moved.peaks
                     on_meter(Meter(moved.recorded_frames / n, peaks))
                 case (Recorded() as recorded, samples) if not stopping:
@@ -186,7 +189,7 @@ class PortAudioDevice:
                     raise stopped()
                 case (Fault() as fault, _):
                     raise audiofaults.callback_failed(fault)
-            if self._clock.monotonic_s() - moved_s > self._settings.silence_limit_s:
+            if silent_s > self._settings.silence_limit_s:
                 raise audiofaults.stopped_delivering()
 
     @contextmanager

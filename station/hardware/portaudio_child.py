@@ -2,13 +2,14 @@
 
 When a device or a sound server dies, PortAudio's calls may never return, and its own end may hang
 or abort; whoever made them is lost. So the station starts this module as a process, talks to it
-over a socket, and ends it when frames stop. It plays nothing until it is asked to, and it leaves
-when the station's end of the socket closes: at once in mid-run, else in order, because a sound
-server waits for seconds on a client that is suddenly gone.
+over a socket, and ends it when frames stop. It plays nothing until it is asked to. When the
+station's end of the socket closes it fades out and leaves in order, because a sound server waits
+for seconds on a client that is suddenly gone; what hangs is cut short.
 """
 
 from __future__ import annotations
 
+import contextlib
 import importlib
 import os
 import queue
@@ -21,8 +22,8 @@ from collections.abc import Callable
 from typing import Any, NoReturn
 
 from station.hardware.deviceinfo import DeviceInfo
-from station.hardware.link import Link, Samples
-from station.hardware.messages import Fault, Opened, Ready, Record, Recorded, Stop, Stopped
+from station.hardware.link import NO_SAMPLES, Link, Samples
+from station.hardware.messages import Fault, Message, Opened, Ready, Record, Recorded, Stop, Stopped
 from station.hardware.tape import Tape
 
 METER_INTERVAL_S = 0.05
@@ -39,6 +40,8 @@ def main() -> None:
     """Serve the socket whose descriptor is the one argument."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the station's to handle
     link = Link(socket.socket(fileno=int(sys.argv[1])))
+    runs: Runs = queue.SimpleQueue()
+    threading.Thread(target=listen, args=(link, runs), daemon=True).start()
     try:
         sounddevice = importlib.import_module("sounddevice")  # starts the audio system
     except ImportError as error:
@@ -48,8 +51,6 @@ def main() -> None:
         link.send(Fault("library", 0, str(error)))
         return
     link.send(Ready(devices_of(sounddevice)))
-    runs: Runs = queue.SimpleQueue()
-    threading.Thread(target=listen, args=(link, runs), daemon=True).start()
     while (wanted := runs.get()) is not None:
         run(link, sounddevice, *wanted)
 
@@ -76,9 +77,10 @@ def listen(link: Link, runs: Runs) -> NoReturn:
         try:
             received = link.receive()
         except EOFError:
-            if tape is None or tape.over.is_set():
-                runs.put(None)
-                time.sleep(LEAVE_LIMIT_S)  # PortAudio's own end may hang
+            if tape is not None:
+                tape.stop()
+            runs.put(None)
+            time.sleep(LEAVE_LIMIT_S)
             os._exit(1)
         match received:
             case (Record() as request, stimulus):
@@ -106,21 +108,26 @@ def run(link: Link, sounddevice: Any, request: Record, tape: Tape) -> None:
         stream = stream_for(sounddevice, request, callback_for(tape))
         stream.start()
     except (sounddevice.PortAudioError, ValueError) as error:
-        tape.over.set()
-        link.send(Fault("open", code_of(error), str(error)))
+        tell(link, Fault("open", code_of(error), str(error)))
         return
-    link.send(Opened())
+    tell(link, Opened())
     while not tape.over.wait(METER_INTERVAL_S):
-        link.send(tape.moved())
+        tell(link, tape.moved())
     whole = tape.error is None and not tape.stopped
     if whole:  # before closing, which takes several blocks and may hang
-        link.send(Recorded(tape.flags), tape.recorded)
+        tell(link, Recorded(tape.flags), tape.recorded)
     stream.stop()
     stream.close()
     if tape.error is not None:
-        link.send(Fault("callback", 0, repr(tape.error)))
+        tell(link, Fault("callback", 0, repr(tape.error)))
     elif tape.stopped:
-        link.send(Stopped())
+        tell(link, Stopped())
+
+
+def tell(link: Link, message: Message, samples: Samples = NO_SAMPLES) -> None:
+    """Tell the station something; a run ends in order even if the station is gone."""
+    with contextlib.suppress(OSError):
+        link.send(message, samples)
 
 
 def stream_for(sounddevice: Any, request: Record, callback: Callable[..., None]) -> Any:

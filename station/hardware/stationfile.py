@@ -51,7 +51,7 @@ class StationFile(StrictModel):
     name: Annotated[str, Field(min_length=1)]
     microphone_distance_m: Positive
     audio: AudioSettings
-    inputs: Annotated[tuple[InputChannel, ...], Field(min_length=2)]
+    inputs: tuple[InputChannel, ...]
 
     @field_validator("inputs")
     @classmethod
