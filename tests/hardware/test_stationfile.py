@@ -1,0 +1,136 @@
+"""A station file is accepted whole or refused with every fault at its line."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import station.hardware
+from station.errors import TextFileError
+from station.hardware.stationfile import station_file
+
+EXAMPLE = Path(station.hardware.__file__).with_name("example.station.toml")
+
+SIX_FAULTS = """\
+format = 2
+name = ""
+microphone_distance_m = -1.0
+
+[audio]
+device = "USB Audio"
+rate_hz = "fast"
+block_frames = 1024
+output = 1
+output_full_scale_v = 20.0
+silence_limit_s = 2.0
+colour = "red"
+
+[[inputs]]
+input = 1
+role = "microphone"
+full_scale = 20.0
+
+[[inputs]]
+input = 2
+role = "loudness"
+full_scale = 25.0
+"""
+
+DOUBLED = """\
+format = 1
+name = "line 1"
+microphone_distance_m = 1.0
+
+[audio]
+device = "USB Audio"
+rate_hz = 96000.0
+block_frames = 1024
+output = 1
+output_full_scale_v = 20.0
+silence_limit_s = {silence_limit_s}
+
+[[inputs]]
+input = 1
+role = "microphone"
+full_scale = 20.0
+
+[[inputs]]
+input = {second_input}
+role = "{second_role}"
+full_scale = 25.0
+"""
+
+
+def refusal(folder: Path, text: str) -> TextFileError:
+    path = folder / "bench.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(TextFileError) as caught:
+        station_file(path)
+    return caught.value
+
+
+def lines_of(error: TextFileError) -> list[int]:
+    return [int(fault.split(":")[1]) for fault in error.faults]
+
+
+def two_inputs(
+    *, second_input: int = 2, second_role: str = "voltage", silence_limit_s: float = 2.0
+) -> str:
+    return DOUBLED.format(
+        second_input=second_input, second_role=second_role, silence_limit_s=silence_limit_s
+    )
+
+
+def test_the_example_is_a_station_file() -> None:
+    contents, text = station_file(EXAMPLE)
+    assert [channel.role for channel in contents.inputs] == [
+        "microphone",
+        "voltage",
+        "current",
+        "ambient",
+    ]
+    assert text == EXAMPLE.read_text(encoding="utf-8")
+
+
+def test_six_faults_are_told_at_once_each_at_its_line(tmp_path: Path) -> None:
+    error = refusal(tmp_path, SIX_FAULTS)
+    assert lines_of(error) == [1, 2, 3, 7, 12, 21]
+    assert all(fault.startswith(str(tmp_path / "bench.toml")) for fault in error.faults)
+
+
+def test_a_file_without_faults_is_accepted(tmp_path: Path) -> None:
+    path = tmp_path / "bench.toml"
+    path.write_text(two_inputs(), encoding="utf-8")
+    assert station_file(path)[0].audio.silence_limit_s == 2.0
+
+
+def test_a_role_used_twice_is_refused_at_the_inputs(tmp_path: Path) -> None:
+    error = refusal(tmp_path, two_inputs(second_role="microphone"))
+    assert lines_of(error) == [13]
+    assert "role microphone is used twice" in error.faults[0]
+    assert "the role voltage is missing" in error.faults[0]
+
+
+def test_an_input_used_twice_is_refused(tmp_path: Path) -> None:
+    error = refusal(tmp_path, two_inputs(second_input=1))
+    assert lines_of(error) == [13]
+    assert "input 1 is used twice" in error.faults[0]
+
+
+def test_a_missing_role_is_told_together_with_a_fault_of_the_device(tmp_path: Path) -> None:
+    error = refusal(tmp_path, two_inputs(second_role="ambient").replace("output = 1", "output = 0"))
+    assert lines_of(error) == [9, 13]
+    assert "the role voltage is missing" in error.faults[1]
+
+
+def test_a_silence_limit_shorter_than_four_blocks_is_refused(tmp_path: Path) -> None:
+    # 4 * 1024 / 96000 = 0.0427
+    error = refusal(tmp_path, two_inputs(silence_limit_s=0.04))
+    assert lines_of(error) == [5]
+    assert "silence_limit_s must be 4 blocks or more, here 0.0427 s" in error.faults[0]
+
+
+def test_a_missing_file_is_told_by_its_path(tmp_path: Path) -> None:
+    with pytest.raises(TextFileError, match=r"There is no file .*bench\.toml"):
+        station_file(tmp_path / "bench.toml")
