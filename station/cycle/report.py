@@ -6,7 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from station.judging.verdict import Verdict
 from station.records.run import Run
 
 
@@ -44,23 +43,3 @@ class UnitReport:
     def final(self) -> Run:
         """The run that decides."""
         return self.runs[-1]
-
-
-@dataclass(frozen=True, slots=True)
-class LastUnit:
-    """One line of the list of last units."""
-
-    serial: str
-    model: str
-    verdict: Verdict
-    cause: str
-
-
-@dataclass(frozen=True, slots=True)
-class ShiftCount:
-    """Units of this shift by their last verdict, newest unit first in `last`."""
-
-    passed: int
-    failed: int
-    void: int
-    last: tuple[LastUnit, ...]

@@ -9,21 +9,13 @@ from datetime import datetime
 
 from station.cycle.attempt import Began, Order, order_for, stored_attempt
 from station.cycle.bench import Bench, check_bench_fits
-from station.cycle.report import (
-    LastUnit,
-    Progress,
-    ProgressCallback,
-    ShiftCount,
-    Stage,
-    UnitReport,
-)
+from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.errors import BusyError
 from station.judging.shelf import LimitShelf
 from station.judging.verdict import Verdict
 from station.records.log import RunLog
 from station.records.run import Run
-
-LAST_UNITS = 20  # more than any screen shows
+from station.records.shift import ShiftCount
 
 
 class UnitCycle:
@@ -52,12 +44,7 @@ class UnitCycle:
 
     def shift_so_far(self) -> ShiftCount:
         """Return how the units of this shift stand, from the log."""
-        count = self._log.shift_count(self._shift_start_utc)
-        last = tuple(
-            LastUnit(unit.serial, unit.model, unit.verdict, unit.cause)
-            for unit in count.last[:LAST_UNITS]
-        )
-        return ShiftCount(count.passed, count.failed, count.void, last)
+        return self._log.shift_count(self._shift_start_utc)
 
     def test_unit(
         self, serial: str, *, on_progress: ProgressCallback, stop: threading.Event

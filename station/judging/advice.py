@@ -29,8 +29,13 @@ class Failing:
 def fitting_advice(
     rules: Sequence[AdviceTable], failing: Mapping[str, Failing]
 ) -> tuple[AdviceTable, ...]:
-    """Return the rules whose findings all hold, in the order of the file."""
-    return tuple(rule for rule in rules if all(holds(finding, failing) for finding in rule.when))
+    """Return the rules that fit what failed, in the order of the file."""
+    return tuple(
+        rule
+        for rule in rules
+        if all(holds(finding, failing) for finding in rule.when)
+        and not any(holds(finding, failing) for finding in rule.unless)
+    )
 
 
 def holds(finding: Finding, failing: Mapping[str, Failing]) -> bool:

@@ -55,10 +55,11 @@ def faults_of_advice(contents: Contents) -> Faults:
     """Yield advice on readings that have no limit and so can never be found failing."""
     judged = judged_names(contents)
     for index, advice in enumerate(entries(contents, "advice")):
-        for number, finding in enumerate(entries(advice, "when")):
-            if finding.get("reading") not in judged:
-                place = ("advice", index, "when", number)
-                yield place, f"{finding.get('reading')!r} has no limit in this file"
+        for part in ("when", "unless"):
+            for number, finding in enumerate(entries(advice, part)):
+                if finding.get("reading") not in judged:
+                    place = ("advice", index, part, number)
+                    yield place, f"{finding.get('reading')!r} has no limit in this file"
 
 
 def faults_of_names(contents: Contents) -> Faults:

@@ -28,7 +28,7 @@ class Finding:
     """One limit applied: its margin, its cause if it fails, and where it fails."""
 
     reading: str
-    margin: Margin
+    margin: Margin | None  # None where there is no value to measure it by
     causes: tuple[Cause, ...]
     failing: Failing | None
     band: AppliedBand | None = None
@@ -38,7 +38,8 @@ def judge(measured: Measured, limits: LimitFile) -> Judgement:
     """Return the verdict on a measured run.
 
     A fault of the recording, or a judged reading that is missing or not finite, makes it void;
-    otherwise any reading outside its limits makes it fail; otherwise it passes.
+    otherwise any reading outside its limits makes it fail; otherwise it passes. A number whose
+    limit says that its absence is the unit's fault fails when a trusted recording lacks it.
     """
     if measured.integrity:
         causes = tuple(void_cause(fault) for fault in measured.integrity)
@@ -54,7 +55,9 @@ def judge(measured: Measured, limits: LimitFile) -> Judgement:
         return Judgement(Verdict.PASS, (), RELEASE, margins, bands)
     fitting = fitting_advice(limits.advice, failing)
     causes = tuple(
-        replace(cause, advice=advice_on(cause.reading.removesuffix(".offset"), fitting))
+        replace(
+            cause, advice=advice_on(cause.reading.removesuffix(".offset"), fitting) or cause.advice
+        )
         for found in findings
         for cause in found.causes
     )
@@ -67,7 +70,7 @@ def missing_causes(readings: Readings, limits: LimitFile) -> Iterator[Cause]:
     """Yield a cause for each judged reading that is missing or not finite."""
     judged: list[BandTable | NumberTable] = [*limits.bands, *limits.numbers]
     for limit in judged:
-        if not is_there(readings, limit):
+        if not is_there(readings, limit) and not absence_fails(readings, limit):
             happened, remedy = readings.missing.get(
                 limit.reading,
                 (
@@ -76,6 +79,15 @@ def missing_causes(readings: Readings, limits: LimitFile) -> Iterator[Cause]:
                 ),
             )
             yield Cause(limit.reading, "missing", math.nan, "", None, 0.0, happened, remedy)
+
+
+def absence_fails(readings: Readings, limit: BandTable | NumberTable) -> bool:
+    """Return whether a reading could not be computed and its limit calls that the unit's fault."""
+    return (
+        isinstance(limit, NumberTable)
+        and limit.absent == "fail"
+        and limit.reading in readings.missing
+    )
 
 
 def is_there(readings: Readings, limit: BandTable | NumberTable) -> bool:
@@ -96,7 +108,10 @@ def applied_limits(readings: Readings, limits: LimitFile) -> Iterator[Finding]:
     for band in limits.bands:
         yield band_finding(readings, band, reference, limits.readings.response.for_v)
     for limit in limits.numbers:
-        yield number_finding(limit, readings.numbers[limit.reading])
+        if absence_fails(readings, limit):
+            yield absence_finding(limit, *readings.missing[limit.reading])
+        else:
+            yield number_finding(limit, readings.numbers[limit.reading])
 
 
 def band_finding(
@@ -187,10 +202,21 @@ def number_finding(limit: NumberTable, number: Number) -> Finding:
     return Finding(limit.reading, margin, (cause,), failing)
 
 
+def absence_finding(limit: NumberTable, happened: str, remedy: str) -> Finding:
+    """Return the failure of a number that the unit does not have, one step of severity deep."""
+    cause = Cause(limit.reading, "missing", math.nan, "", None, 1.0, happened, remedy)
+    failing = Failing(
+        np.array([math.nan]), np.array([limit.scale]), np.array([True]), np.array([True])
+    )
+    return Finding(limit.reading, None, (cause,), failing)
+
+
 def tightest_margins(findings: tuple[Finding, ...]) -> Mapping[str, Margin]:
     """Return each reading's smallest margin, where several limits judge it."""
     margins: dict[str, Margin] = {}
     for found in findings:
+        if found.margin is None:
+            continue
         known = margins.get(found.reading)
         if known is None or found.margin.value < known.value:
             margins[found.reading] = found.margin

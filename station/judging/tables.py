@@ -105,10 +105,20 @@ class DistortionTable(Span):
 
 
 class RubTable(Span):
-    """Rub and buzz."""
+    """Rub and buzz; what is heard must reach beyond the eleventh harmonic of what is played."""
 
     heard_from_hz: Positive
     heard_to_hz: Positive
+
+    @model_validator(mode="after")
+    def check_heard(self) -> RubTable:
+        """Refuse a residual that could not be heard where it is looked for."""
+        if self.heard_to_hz <= self.heard_from_hz:
+            raise ValueError("heard_to_hz must be above heard_from_hz")
+        beyond_hz = 11.0 * self.to_hz * 2.0 ** (1.0 / 6.0)
+        if self.heard_to_hz <= beyond_hz:
+            raise ValueError(f"heard_to_hz must be above {beyond_hz:.0f}, or to_hz lower")
+        return self
 
 
 class ImpedanceTable(Span):
@@ -118,6 +128,13 @@ class ImpedanceTable(Span):
     gate_s: Positive
     minimum_from_hz: Positive
     minimum_to_hz: Positive
+
+    @model_validator(mode="after")
+    def check_minimum(self) -> ImpedanceTable:
+        """Refuse a span for the minimum that does not rise."""
+        if self.minimum_to_hz <= self.minimum_from_hz:
+            raise ValueError("minimum_to_hz must be above minimum_from_hz")
+        return self
 
 
 class SectionTable(Span):
@@ -213,12 +230,17 @@ class BandTable(StrictModel):
 
 
 class NumberTable(StrictModel):
-    """Limits on a number; `scale` is how much outside counts as one step of severity."""
+    """Limits on a number; `scale` is how much outside counts as one step of severity.
+
+    `absent` says what it means when a trusted recording does not hold the reading: "void", or
+    "fail" for what only a faulty unit lacks, such as the resonance of an open voice coil.
+    """
 
     reading: Words
     lower: float | None = None
     upper: float | None = None
     scale: Positive
+    absent: Literal["void", "fail"] = "void"
 
     @model_validator(mode="after")
     def check_limits(self) -> NumberTable:
@@ -242,9 +264,13 @@ class Finding(StrictModel):
 
 
 class AdviceTable(StrictModel):
-    """One sentence for the operator, said when all findings hold; the first that fits is said."""
+    """One sentence for the operator, said when all of `when` and none of `unless` holds.
+
+    The first in the file that fits is said.
+    """
 
     when: Annotated[tuple[Finding, ...], Field(min_length=1)]
+    unless: tuple[Finding, ...] = ()
     say: Words
 
 

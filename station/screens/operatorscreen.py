@@ -16,8 +16,9 @@ from textual.screen import Screen
 from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
-from station.cycle.report import Progress, ProgressCallback, ShiftCount, UnitReport
+from station.cycle.report import Progress, ProgressCallback, UnitReport
 from station.errors import StationError, UnknownSerialError
+from station.records.shift import ShiftCount
 from station.screens import wording
 from station.screens.curvewidget import CurvePlot
 from station.screens.dialogs import HelpScreen

@@ -8,8 +8,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 
-from station.cycle.report import LastUnit, Progress, ShiftCount, Stage
+from station.cycle.report import Progress, Stage
 from station.judging.verdict import Cause, Margin, Verdict
+from station.records.shift import LastUnit, ShiftCount
 
 MINUS = "−"
 NO_VALUE = "no value"

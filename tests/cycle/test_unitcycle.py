@@ -143,9 +143,11 @@ def test_an_open_lid_stops_the_test_before_anything_plays(tmp_path: Path) -> Non
 def test_the_fixture_is_released_even_when_the_test_breaks(tmp_path: Path) -> None:
     audio = AudioThat(AudioError("There is no audio device.", "Switch it on."))
     fixture = SimulatedFixture(seed=7, faults_of={})
-    with simulated_line(tmp_path, {}, audio=audio, fixture=fixture) as (cycle, _):
-        with pytest.raises(AudioError):
-            run_unit(cycle, GOOD)
+    with (
+        simulated_line(tmp_path, {}, audio=audio, fixture=fixture) as (cycle, _),
+        pytest.raises(AudioError),
+    ):
+        run_unit(cycle, GOOD)
     assert fixture.serial is None
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import sys
 import threading
+import tomllib
 from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
@@ -56,6 +57,7 @@ class NumberRule:
     reading: str
     widening: Widening
     scale: float
+    absent: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +76,8 @@ THD = CurveRule("thd", "absolute", Widening(5.0, 4.0, 0.5), 1, 3.0, "upper")
 RUB = CurveRule("rub", "absolute", Widening(5.0, 4.0, 0.5), 1, 3.0, "upper")
 IMPEDANCE = CurveRule("impedance", "absolute", Widening(5.0, 0.15, 0.01), 6, 0.3)
 SENSITIVITY = NumberRule("sensitivity", Widening(5.0, 0.7, 0.1), 1.0)
-FS = NumberRule("fs", Widening(5.0, 2.0, 0.5), 2.0)
+# An open voice coil has no resonance, and that is what is wrong with it.
+FS = NumberRule("fs", Widening(5.0, 2.0, 0.5), 2.0, 'absent = "fail"\n')
 MINIMUM = NumberRule("impedance_min", Widening(5.0, 0.1, 0.01), 0.2)
 MINIMUM_HZ = NumberRule("impedance_min_hz", Widening(5.0, 300.0, 10.0), 300.0)
 LEVEL = Widening(5.0, 0.7, 0.1)
@@ -187,7 +190,7 @@ def number_text(rule: NumberRule, measured: list[Measured]) -> str:
     low, high = np.floor(lower[0] / step) * step, np.ceil(upper[0] / step) * step
     return (
         f'[[numbers]]\nreading = "{rule.reading}"\nlower = {low:.6g}\nupper = {high:.6g}\n'
-        f"scale = {rule.scale:g}\n"
+        f"scale = {rule.scale:g}\n{rule.absent}"
     )
 
 
@@ -233,8 +236,6 @@ def limit_text(recipe: Recipe) -> str:
 
 def without_limits(head: str) -> LimitFile:
     """Return the head alone as a limit file that judges nothing yet."""
-    import tomllib
-
     contents = tomllib.loads(head.replace("DAY", "2026-01-01"))
     return LimitFile.model_validate(contents)
 

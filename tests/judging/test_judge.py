@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from station.analysis.measure import Measured
 
+from station.analysis.measure import Measured
 from station.analysis.readings import Curve, Number, Readings
 from station.judging.judge import judge
 from station.judging.limit_file import limit_file_from_text
@@ -71,6 +71,15 @@ def test_the_next_step_is_the_first_advice_that_fits() -> None:
     assert judge(measured(response=high), FILE).next_step == "Set aside for the listening check."
 
 
+def test_advice_is_not_given_where_its_exception_holds() -> None:
+    exception = 'unless = [{reading = "polarity.woofer"}]\nsay = "Tweeter silent'
+    file = limit_file_from_text(LIMITS.replace('say = "Tweeter silent', exception), "x.toml")
+    low = [86, 86, 86, 86, 86, 78, 77]
+    assert judge(measured(response=low), file).next_step.startswith("Tweeter silent")
+    both = judge(measured(response=low, polarity__woofer=-0.9), file)
+    assert not any("Tweeter silent" in cause.advice for cause in both.causes)
+
+
 def test_without_fitting_advice_the_worst_cause_is_told() -> None:
     judgement = judge(measured(sensitivity=88.5), FILE)
     assert judgement.next_step == (
@@ -95,6 +104,20 @@ def test_a_missing_reading_voids_the_run_and_says_why() -> None:
     assert judgement.verdict is Verdict.VOID
     assert judgement.causes[0].side == "missing"
     assert judgement.next_step == "Check the microphone cable."
+
+
+def test_an_absence_that_the_limit_file_calls_a_fault_fails_but_never_voids() -> None:
+    text = LIMITS.replace("upper = 87.0\n", 'upper = 87.0\nabsent = "fail"\n')
+    file = limit_file_from_text(text, "x.toml")
+    numbers = {"polarity.woofer": GOOD.numbers["polarity.woofer"]}
+    why = {"sensitivity": ("The unit is silent.", "Check the driver.")}
+    readings = replace(GOOD, numbers=numbers, missing=why)
+    judgement = judge(Measured(readings, ()), file)
+    assert judgement.verdict is Verdict.FAIL
+    assert judgement.causes[0].side == "missing"
+    assert judgement.causes[0].advice == "Check the driver."
+    unknown = replace(GOOD, numbers={"sensitivity": Number(math.nan, "dB"), **numbers})
+    assert judge(Measured(unknown, ()), file).verdict is Verdict.VOID
 
 
 anything = st.floats(allow_nan=True, allow_infinity=True, width=32)

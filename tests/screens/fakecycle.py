@@ -9,17 +9,11 @@ from datetime import UTC, datetime
 import numpy as np
 
 from station.analysis.readings import Readings
-from station.cycle.report import (
-    LastUnit,
-    Progress,
-    ProgressCallback,
-    ShiftCount,
-    Stage,
-    UnitReport,
-)
+from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.errors import AudioError, RecordsError, StoppedError, UnknownSerialError
 from station.judging.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
 from station.records.run import Run, Setup
+from station.records.shift import LastUnit, ShiftCount
 
 PATIENCE_S = 30.0  # a gate that stays shut so long fails the test
 SETUP = Setup("tarn2.toml", "", "line 1", "", {})

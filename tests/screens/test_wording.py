@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from station.cycle.report import LastUnit, Progress, ShiftCount, Stage
+from station.cycle.report import Progress, Stage
 from station.judging.verdict import Cause, Margin, Side, Verdict
+from station.records.shift import LastUnit, ShiftCount
 from station.screens import wording
 
 
