@@ -80,9 +80,11 @@ def stoppable() -> Iterator[threading.Event]:
 
 
 def tell(progress: Progress) -> None:
-    """Say on the error stream when a measurement is repeated, and why."""
+    """Say on the error stream when a sweep begins, and why it is repeated."""
     if progress.stage is Stage.REPEATING:
         click.echo(f"Repeating (attempt {progress.attempt}): {progress.reason}", err=True)
+    elif progress.stage is Stage.SECURING:
+        click.echo("The sweep is about to play, and it is loud.", err=True)
 
 
 def parsed_faults(faults: tuple[str, ...]) -> Mapping[str, float]:
