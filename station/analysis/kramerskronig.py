@@ -80,7 +80,7 @@ def phase_consistency(
 
     References
     ----------
-    .. [1] Bode, Network Analysis and Feedback Amplifier Design, 1945, chapter XIV, eq. (14-18).
+    .. [1] Bode, Network Analysis and Feedback Amplifier Design, 1945, chapter XIV.
     .. [2] Brune, J. Math. Phys. 10, 1931, on impedances as positive real functions.
     """
     check_impedance(frequency_hz, z_ohm)
@@ -131,7 +131,7 @@ def minimum_phase_deg(
 
     References
     ----------
-    .. [1] Bode, Network Analysis and Feedback Amplifier Design, 1945, chapter XIV, eq. (14-18).
+    .. [1] Bode, Network Analysis and Feedback Amplifier Design, 1945, chapter XIV.
     """
     check_impedance(frequency_hz, magnitude.astype(np.complex128))
     if frequency_hz.size < FEWEST_POINTS or not (np.all(magnitude > 0.0) and np.all(at_hz > 0.0)):
