@@ -23,6 +23,8 @@ FEWEST_BINS = 12
 # Amplifier, cable and contacts together: more than this would be a fault of the station.
 LARGEST_SOURCE_OHM = 1.0
 LARGEST_SOURCE_H = 10e-6
+# Products of powers below this vanish in double precision; no converter delivers them.
+FAINTEST_POWER = 1e-250
 WELL_FILLED_BINS = 48  # with fewer, a cubic explains noise as well
 
 
@@ -98,7 +100,7 @@ def drive_state(
     Returns
     -------
     DriveState
-        All zero for a channel that is zero. In each third of an octave the path from the drive is
+        All zero for a channel that is silent. In each third of an octave the path from the drive is
         a cubic over frequency. What the current takes from the voltage in the amplifier's and the
         cable's impedance is explained as well: a unit with an open driver may ring so sharply that
         no smooth path would.
@@ -114,8 +116,6 @@ def drive_state(
     """
     known = drive_basis(sweep, n)
     first, stop = known.edges[0], known.edges[-1]
-    if not spectrum[first:stop].any():
-        return NOTHING
     step_hz = sweep.rate_hz / n
     late_s = start_s - sweep.lead_in_samples / sweep.rate_hz
     turned = phase_ramp(stop, step_hz, -late_s)[first:]
@@ -125,6 +125,8 @@ def drive_state(
         turned *= current[first:stop]
         columns += [LARGEST_SOURCE_OHM * turned, 1j * LARGEST_SOURCE_H * omega * turned]
     band_power, left, correlation = grams(known, columns)
+    if float(np.sum(band_power)) < FAINTEST_POWER:
+        return NOTHING
     drop = source_share(left)
     unexplained = np.maximum(np.einsum("i,bij,j->b", drop, left, drop), 0.0)
     return summary(known, band_power, unexplained, correlation, step_hz)

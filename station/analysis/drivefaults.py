@@ -37,6 +37,7 @@ ORDER_NEAR = 1.28
 WINDOW_RATIO = 0.1
 HARMONIC_OVER_BETWEEN = 4.0
 NEAR_OVER_FAR = 10.0
+TAPER_OCTAVES = 2.0
 
 
 def drive_faults(
@@ -154,13 +155,19 @@ def residual_kind(spectra: Spectra) -> FaultKind:
 
 
 def deconvolved_voltage(spectra: Spectra) -> FloatArray:
-    """Return the impulse response from drive to voltage channel, the linear part at time zero."""
-    step_hz = spectra.step_hz
-    first = math.ceil(spectra.sweep.faded_in_hz / step_hz)
-    stop = math.floor(full_level_to_hz(spectra.sweep) / step_hz)
+    """Return the impulse response from drive to voltage channel, the linear part at time zero.
+
+    Both ends of the spectrum fall off smoothly: a sharp end would ring like lost samples.
+    """
+    step_hz, top_hz = spectra.step_hz, full_level_to_hz(spectra.sweep)
+    stop = min(math.floor(top_hz / step_hz), spectra.frequency_hz.size)
+    frequency_hz = np.maximum(spectra.frequency_hz[:stop], step_hz)
+    octaves_inside = np.minimum(
+        np.log2(frequency_hz / spectra.sweep.faded_in_hz), np.log2(top_hz / frequency_hz)
+    )
     spectrum = spectra.by_role["voltage"][:stop] * inverse_sweep(spectra.sweep, spectra.n)[:stop]
     spectrum *= phase_ramp(stop, step_hz, -spectra.start_s)
-    spectrum[:first] = 0.0
+    spectrum *= np.sin(0.5 * np.pi * np.clip(octaves_inside / TAPER_OCTAVES, 0.0, 1.0)) ** 2
     impulse: FloatArray = scipy.fft.irfft(spectrum, spectra.n)
     return impulse
 

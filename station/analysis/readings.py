@@ -44,7 +44,8 @@ class Curve:
             )
         if np.any(np.diff(self.frequency_hz) <= 0.0):
             raise ValueError("frequencies must rise")
-        stored = self.values.astype(np.float32).astype(np.float64)
+        with np.errstate(over="ignore"):  # beyond single precision is infinite, not a warning
+            stored = self.values.astype(np.float32).astype(np.float64)
         object.__setattr__(self, "frequency_hz", read_only(self.frequency_hz))
         object.__setattr__(self, "values", read_only(stored))
 

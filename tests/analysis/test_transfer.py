@@ -41,15 +41,15 @@ def in_bands(transfer: Transfer, centres_hz: np.ndarray, fraction: int) -> np.nd
     ],
     ids=["short_gate", "long_gate", "two_way", "two_seconds"],
 )
-def test_known_filter_is_read_within_a_hundredth_of_a_db(sweep, path, gate_s) -> None:
+def test_known_filter_is_read_within_five_thousandths_of_a_db(sweep, path, gate_s) -> None:
     recording = played(sweep, path, latency_samples=1111.0, flight_samples=280.4)
     transfer = gated_transfer(spectra_of(recording), "microphone", gate_s)
     centres_hz = band_centres(40.0, 20e3, 12)
     error_db = 10.0 * np.log10(
         in_bands(transfer, centres_hz, 12) / true_band_power(path, centres_hz, 12)
     )
-    # The requirement is 0.02 dB.
-    assert np.max(np.abs(error_db)) < 0.01
+    # 0.02 dB is asked for; the worst, at 40 Hz, was 0.0017 dB when this was written.
+    assert np.max(np.abs(error_db)) < 0.005
 
 
 def test_lowest_bands_are_read_as_well() -> None:
