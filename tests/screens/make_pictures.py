@@ -6,11 +6,12 @@ import asyncio
 import re
 import sys
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from station.screens.operator import OperatorApp
 from station.screens.operatorscreen import Cycle
+from tests.cycle.line import simulated_line
 from tests.screens.driving import Operator
-from tests.screens.fakecycle import ANSWERS, FAIL_SERIAL, PASS_SERIAL, FakeCycle
 
 SIZE = (120, 36)
 # the web font, the credit, and the buttons of a window that the station does not have
@@ -30,8 +31,10 @@ async def picture(cycle: Cycle, serials: tuple[str, ...], station_name: str) -> 
 
 def main() -> None:
     folder = Path(sys.argv[1])
-    for name, serials in (("pass", (PASS_SERIAL,)), ("fail", (PASS_SERIAL, FAIL_SERIAL))):
-        drawn = asyncio.run(picture(FakeCycle(ANSWERS), serials, "Line 1"))
+    faults = {"T2A00102": {"reversed_tweeter": 1.0}}
+    for name, serials in (("pass", ("F6A00041",)), ("fail", ("F6A00041", "T2A00102"))):
+        with TemporaryDirectory() as logs, simulated_line(Path(logs), faults) as (cycle, _):
+            drawn = asyncio.run(picture(cycle, serials, "Line 1"))
         (folder / f"operator-{name}.svg").write_text(drawn, encoding="utf-8")
 
 
