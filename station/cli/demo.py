@@ -14,7 +14,7 @@ from station.cycle.report import Progress
 from station.simulation.demo import demo_batch
 
 HEADERS = ("serial", "model", "planted", "verdict", "cause", "margin", "next step")
-WIDTHS = (None, None, 16, None, 30, None, 38)
+WIDTHS = (None, None, 26, None, 30, None, 38)
 
 
 def run_demo(limits_folder: Path, logs: Path, seed: int) -> int:

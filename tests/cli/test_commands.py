@@ -195,6 +195,21 @@ def test_a_log_that_cannot_be_written_is_a_station_fault(station: Any, tmp_path:
     assert str(blocked) in shown.err
 
 
+def test_a_full_disk_stores_nothing_half_and_says_so(tmp_path: Path) -> None:
+    # A file may grow to 200 KiB only: the recording of about 1 MB does not fit.
+    command = f'ulimit -f 200; exec "{sys.executable}" -m station test T2A00610'
+    arguments = " ".join(f"'{argument}'" for argument in simulated(tmp_path))
+    done = subprocess.run(
+        ["bash", "-c", f"{command} {arguments}"], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == FAULT
+    assert "Traceback" not in done.stdout + done.stderr
+    assert "PASS" not in done.stdout
+    assert list((tmp_path / "simulated" / "recordings").iterdir()) == []
+    with RunLog.open(tmp_path / "simulated") as log:
+        assert log.run_count() == 0
+
+
 def test_the_doctor_says_what_is_missing_and_how_to_mend_it(
     station: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

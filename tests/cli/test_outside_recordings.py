@@ -6,6 +6,7 @@ import json
 import math
 import subprocess
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from station.analysis.sweep import Sweep
+from station.analysis.sweep import Sweep, sweep_voltage
 from station.cli.running import exit_code_of
 from station.judging.limit_file import limit_file
 from station.judging.planning import sweep_of
@@ -104,9 +105,9 @@ class Bench:
     def sweep(self) -> Sweep:
         return sweep_of(limit_file(self.limits)[0])
 
-    def sidecar(self, wav: Path, full_scales: dict[str, float]) -> None:
+    def sidecar(self, wav: Path, full_scales: dict[str, float], sweep: Sweep | None = None) -> None:
         """Fill in the blank sidecar as a person would: text, not our own writer of recordings."""
-        head = blank_sidecar(self.sweep).split("[[channels]]")[0]
+        head = blank_sidecar(sweep or self.sweep).split("[[channels]]")[0]
         channels = "".join(
             f'[[channels]]\nchannel = {number}\nrole = "{role}"\n'
             f'unit = "{UNITS[role]}"\nfull_scale = {full_scale}\n'
@@ -237,3 +238,21 @@ def test_a_filter_of_sox_is_read_as_its_closed_form(
     shallow = level_db > level_db.max() - 40.0
     values = np.array(response["values"])
     assert values[shallow] == pytest.approx(level_db[shallow], abs=0.05)
+
+
+@pytest.mark.parametrize("rate_hz", [44_100.0, 32_000.0])
+def test_a_sampling_rate_that_cannot_reach_the_top_frequency_voids(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], rate_hz: float
+) -> None:
+    bench = Bench(tmp_path, RESPONSE, capsys)
+    text = bench.limits.read_text()
+    slow = replace(bench.sweep, rate_hz=rate_hz, stop_hz=0.49 * rate_hz, duration_s=1.0)
+    voltage_v = sweep_voltage(slow)
+    wav = tmp_path / "slow.wav"
+    soundfile.write(wav, np.stack([voltage_v * 0.01, voltage_v / 8.0], axis=1), int(rate_hz))
+    bench.limits.write_text(text.replace("to_hz = 20000.0", "to_hz = 21000.0"))
+    bench.sidecar(wav, {"microphone": 1.0, "voltage": 8.0}, slow)
+    found = bench.judged(wav)
+    assert found["verdict"] == "void"
+    assert "response" in found["causes"][0]["happened"]
+    assert found["causes"][0]["advice"]
