@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+import scipy.optimize
 
 from station.analysis.arrays import ComplexArray, FloatArray
 from station.analysis.impedance import ImpedanceResult, impedance
@@ -20,9 +21,9 @@ from tests.ngspice.truth import current_through, recording_of
 SWEEP = Sweep(15.0, 19.0, 44e3, 1.0, 2.83, 0.1, 0.35, 96e3)
 PLAN = ImpedancePlan(20.0, 20e3, 12, 0.25, 100.0, 20e3)
 BAND = ResonancePlan(25.0, 250.0)
-# Motional parts of the decks, 1 / (2 pi sqrt(L C)) and R sqrt(C / L).
+# Motional parts of the decks, R, L and C: fs = 1 / (2 pi sqrt(L C)) and Qms = R sqrt(C / L).
 MOTIONS = {
-    "driver": (21.62, 6.88e-3, 302.84e-6),
+    "driver": (25.6, 8e-3, 500e-6),
     "two_way": (25.0, 16e-3, 470e-6),
     "hybrid": (32.0, 20.5e-3, 537e-6),
 }
@@ -65,7 +66,7 @@ def motion(
 def test_motion_of_a_simulated_unit_is_found_behind_coil_and_crossover(name: str) -> None:
     res_ohm, henry, farad = MOTIONS[name]
     result = resonance(network(name), BAND)
-    # 0.2 % is the station's claim; found 0.006 % and 0.05 %. The peak of |Z| is 0.2 % and 2 % off.
+    # 0.2 % is the station's claim; found 0.001 % and 0.05 %. The peak of |Z| is 0.1 % and 2 % off.
     assert result.fs_hz == pytest.approx(1.0 / (2.0 * np.pi * math.sqrt(henry * farad)), rel=1e-3)
     assert result.qms == pytest.approx(res_ohm * math.sqrt(farad / henry), rel=2e-3)
 
@@ -142,12 +143,22 @@ def test_too_few_bins_give_no_reading() -> None:
         resonance(given(z_ohm, coarse_hz), ResonancePlan(30.0, 100.0))
 
 
-def test_three_points_give_the_published_quality_factors() -> None:
-    # Worked example for Bl 11.325 T m, Mms 38.839 g, Kms 18.65 N/mm, Rms 5.932 kg/s, Re 6.18 ohm,
-    # Res 21.62 ohm; from memory.
-    qms, qes = quality_factors(110.3, 87.48, 139.04, (6.18 + 21.62) / 6.18)
-    assert qms == pytest.approx(4.5371, abs=2e-4)
-    assert qes == pytest.approx(1.2968, abs=2e-4)
+def test_three_points_give_the_quality_factors_of_a_driver_built_from_its_mechanics() -> None:
+    # Small 1972: Res = Bl^2 / Rms, Lces = Bl^2 Cms, Cmes = Mms / Bl^2. Bl 8 T m, Mms 32 g,
+    # Cms 0.125 mm/N and Rms 2.5 kg/s give 25.6 ohm, 8 mH and 500 uF; behind Re 5 ohm
+    # Qms = 25.6 sqrt(500e-6 / 8e-3) = 6.4 and Qes = 5 sqrt(500e-6 / 8e-3) = 1.25.
+    def above_the_level(frequency_hz: float) -> float:
+        s = 2j * math.pi * frequency_hz
+        z_ohm = 5.0 + 1.0 / (1.0 / 25.6 + 1.0 / (s * 8e-3) + s * 500e-6)
+        return abs(z_ohm) - math.sqrt(30.6 * 5.0)
+
+    fs_hz = 250.0 / math.pi
+    f1_hz = scipy.optimize.brentq(above_the_level, 20.0, fs_hz, xtol=1e-12)
+    f2_hz = scipy.optimize.brentq(above_the_level, fs_hz, 400.0, xtol=1e-12)
+    assert math.sqrt(f1_hz * f2_hz) == pytest.approx(fs_hz, rel=1e-9)
+    qms, qes = quality_factors(fs_hz, f1_hz, f2_hz, 30.6 / 5.0)
+    assert qms == pytest.approx(6.4, rel=1e-9)
+    assert qes == pytest.approx(1.25, rel=1e-9)
 
 
 def test_three_points_of_an_ideal_motion_are_exact() -> None:
@@ -165,9 +176,9 @@ def test_three_points_of_an_ideal_motion_are_exact() -> None:
 
 def test_three_points_and_fit_agree_on_a_simulated_driver() -> None:
     measured = network("driver")
-    points = three_point_resonance(measured, BAND, 6.18)
+    points = three_point_resonance(measured, BAND, 5.0)
     fit = resonance(measured, BAND)
-    # The three points do not take out the coil: 1 % in fs and Qms on this driver.
+    # The three points do not take out the coil: 0.5 % in fs and Qms on this driver.
     assert points.fs_hz == pytest.approx(fit.fs_hz, rel=0.015)
     assert points.qms == pytest.approx(fit.qms, rel=0.015)
 

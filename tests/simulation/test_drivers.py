@@ -10,14 +10,17 @@ from station.simulation.radiation import box_stiffness_n_m
 
 S = 2j * np.pi * np.geomspace(10.0, 20e3, 40)
 STRAIGHT = Curves(0.0, 0.0, 0.0, 0.0, 0.0, 1e-3, 0.0, 0.0)
+# Invented. Small, JAES 20(5), 1972: Lces = Bl² Cms = 64 · 0.125e-3 = 8 mH, Cmes = Mms / Bl²
+# = 0.032 / 64 = 500 µF, Res = Bl² / Rms = 64 / 2.5 = 25.6 ohm,
+# fs = 1 / (2π √(8e-3 · 500e-6)) = 250 / π = 79.577 Hz.
 DRIVER = Driver(
-    resistance_ohm=6.18,
+    resistance_ohm=5.0,
     coil_ohm_sn=0.4e-3,
     coil_exponent=1.0,
-    force_factor_tm=11.325,
-    moving_mass_kg=38.839e-3,
-    friction_kg_s=5.932,
-    stiffness_n_m=18.65e3,
+    force_factor_tm=8.0,
+    moving_mass_kg=32e-3,
+    friction_kg_s=2.5,
+    stiffness_n_m=8e3,
     box_stiffness_n_m=0.0,
     box_leak_s=1.0,
     curves=STRAIGHT,
@@ -30,12 +33,11 @@ def motional_ohm(driver: Driver, frequency_hz: float) -> complex:
     return complex((2j * np.pi * frequency_hz * at.force_tm**2 / at.stiffness_n_m)[0])
 
 
-def test_motional_impedance_peaks_where_and_as_high_as_published_example() -> None:
-    # Bl, Mms, Kms, Rms above give Res 21.62 ohm at fs 110.3 Hz (worked example, from memory)
-    frequency_hz = np.linspace(100.0, 120.0, 2001)
+def test_motional_impedance_peaks_where_and_as_high_as_mass_spring_and_friction_say() -> None:
+    frequency_hz = np.linspace(70.0, 90.0, 2001)
     peak = np.array([abs(motional_ohm(DRIVER, f)) for f in frequency_hz])
-    assert frequency_hz[peak.argmax()] == pytest.approx(110.3, abs=0.05)
-    assert peak.max() == pytest.approx(21.62, abs=0.01)
+    assert frequency_hz[peak.argmax()] == pytest.approx(79.577, abs=0.011)
+    assert peak.max() == pytest.approx(25.6, abs=0.001)
 
 
 def test_box_air_is_as_stiff_as_small_says() -> None:
@@ -46,7 +48,7 @@ def test_box_air_is_as_stiff_as_small_says() -> None:
 def test_a_tight_box_raises_the_resonance_as_its_stiffness_demands() -> None:
     boxed = replace(DRIVER, box_stiffness_n_m=3 * DRIVER.stiffness_n_m, box_leak_s=1e4)
     # four times the stiffness doubles the resonance
-    at_double = boxed.at(np.array([2j * np.pi * 2 * 110.30])).stiffness_n_m[0]
+    at_double = boxed.at(np.array([2j * np.pi * 2 * 79.577])).stiffness_n_m[0]
     assert abs(at_double.real) < 1e-3 * DRIVER.stiffness_n_m
 
 
@@ -101,13 +103,13 @@ def test_coil_gradient_is_the_slope_of_the_coil_curve() -> None:
 
 
 def test_weak_magnet_lowers_the_peak_by_its_square() -> None:
-    peak = abs(motional_ohm(with_weak_magnet(DRIVER, 0.2), 110.3))
-    assert peak == pytest.approx(0.64 * 21.62, abs=0.02)  # Res goes with Bl²
+    peak = abs(motional_ohm(with_weak_magnet(DRIVER, 0.2), 79.577))
+    assert peak == pytest.approx(0.64 * 25.6, abs=0.001)  # Res goes with Bl²
 
 
 def test_stiff_surround_raises_the_resonance_by_its_square_root() -> None:
     stiff = with_stiff_surround(DRIVER, 0.21)
-    at = stiff.at(np.array([2j * np.pi * 1.1 * 110.30]))
+    at = stiff.at(np.array([2j * np.pi * 1.1 * 79.577]))
     assert abs(at.stiffness_n_m[0].real) < 1e-3 * DRIVER.stiffness_n_m
 
 
