@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from station.analysis.recording import Recording, Role
-from station.analysis.response import REFERENCE_PA
+from station.analysis.soundpressure import REFERENCE_PRESSURE_PA
 from station.errors import NoSignalError
 
 SHORTEST_LEAD_IN_S = 0.010
@@ -56,4 +56,4 @@ def ambient_level(recording: Recording) -> float:
         raise NoSignalError(
             "The microphone for the room is dead.", "Check its cable and its supply."
         )
-    return 10.0 * math.log10(mean_square) - 20.0 * math.log10(REFERENCE_PA)
+    return 10.0 * math.log10(mean_square) - 20.0 * math.log10(REFERENCE_PRESSURE_PA)

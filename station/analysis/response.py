@@ -11,12 +11,12 @@ from station.analysis.bands import band_centres, band_edges
 from station.analysis.plan import Reference, ResponsePlan, SensitivityPlan
 from station.analysis.readings import Curve
 from station.analysis.smoothing import band_average, band_power
+from station.analysis.soundpressure import REFERENCE_PRESSURE_PA
 from station.analysis.spectra import full_level_to_hz
 from station.analysis.sweep import Sweep
 from station.analysis.transfer import Transfer
 from station.errors import NoSignalError
 
-REFERENCE_PA = 20e-6
 SPEED_OF_SOUND_M_PER_S = 343.2  # dry air at 20 °C
 REFERENCE_BANDS_PER_OCTAVE = 12
 
@@ -192,4 +192,4 @@ def level_gain(for_v: float, distance_m: float) -> float:
     """Return what turns (Pa/V)^2 into the square of pressure at 1 m over the reference."""
     if distance_m <= 0.0:
         raise ValueError(f"need a distance above zero; got {distance_m} m")
-    return (for_v * distance_m / REFERENCE_PA) ** 2
+    return (for_v * distance_m / REFERENCE_PRESSURE_PA) ** 2

@@ -13,6 +13,7 @@ from station.analysis.arrays import ComplexArray, FloatArray, read_only
 from station.analysis.bands import band_centres, band_edges
 from station.analysis.plan import RubPlan
 from station.analysis.residual import TAPER_OCTAVES, Residual, deconvolved_residual
+from station.analysis.soundpressure import REFERENCE_PRESSURE_PA
 from station.analysis.spectra import Spectra, bin_frequencies, inverse_sweep
 from station.analysis.sweep import Sweep
 from station.analysis.transfer import Transfer
@@ -23,7 +24,6 @@ BANDS_PER_OCTAVE = 3
 # the amplitude at 10.5 times the excitation frequency.
 STOPPED_ORDER = 10.0
 PASSED_ORDER = 11.0
-REFERENCE_PA = 20e-6
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,7 +116,7 @@ def rub_and_buzz(
         rms_pa[index] = math.sqrt(float(np.mean(during**2)))
     if not rms_pa.all():
         raise NoSignalError("The microphone heard nothing.", "Check its cable and supply.")
-    level_db = 20.0 * np.log10(peak_pa * distance_m / REFERENCE_PA)
+    level_db = 20.0 * np.log10(peak_pa * distance_m / REFERENCE_PRESSURE_PA)
     return RubResult(centres_hz, level_db, 20.0 * np.log10(peak_pa / rms_pa))
 
 

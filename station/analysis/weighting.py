@@ -8,11 +8,10 @@ from typing import Literal
 import numpy as np
 
 from station.analysis.arrays import FloatArray
+from station.analysis.soundpressure import REFERENCE_PRESSURE_PA
 from station.errors import NoSignalError
 
 Weighting = Literal["A", "C", "Z"]
-
-REFERENCE_PRESSURE_PA = 20e-6  # IEC 61672-1: p0 of airborne sound
 
 # IEC 61672-1:2013, annex E: the weightings are defined by these frequencies, not by their poles.
 REFERENCE_HZ = 1000.0

@@ -11,11 +11,11 @@ from numpy.typing import NDArray
 from station.analysis.arrays import FloatArray
 from station.analysis.plan import Reference
 from station.analysis.readings import Curve
+from station.analysis.soundpressure import REFERENCE_PRESSURE_PA
 from station.judging.tables import BandTable
 from station.judging.verdict import AppliedBand, Margin
 
 BoolArray = NDArray[np.bool_]
-REFERENCE_PRESSURE_PA = 20e-6
 EDGE_RATIO = 1e-6  # a band that ends on a standard frequency includes it, rounding or not
 
 
