@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from station.analysis.ambient import ambient_level
 from station.analysis.drive import drive_state
-from station.analysis.drivefaults import drive_faults
+from station.analysis.drivefaults import current_fault, drive_faults
 from station.analysis.gathering import (
     IMPEDANCE_NAMES,
     RESONANCE_NAMES,
@@ -77,7 +77,7 @@ def measure(recording: Recording, plan: Plan) -> Measured:
         return Measured(missing(all_names(plan), fatal.happened, fatal.remedy), faults)
     spectra = spectra_of(recording)
     state = drive_state(spectra.by_role["voltage"], spectra.start_s, spectra.sweep, spectra.n)
-    faults = (*drive_faults(recording, spectra, state, plan), *faults)
+    faults = (*drive_faults(recording, spectra, state, plan.integrity), *faults)
     if (fatal := first_fatal(faults)) is not None:
         return Measured(missing(all_names(plan), fatal.happened, fatal.remedy), faults)
     voltage = Number(state.level_ratio * spectra.sweep.level_v, "V")
@@ -87,7 +87,10 @@ def measure(recording: Recording, plan: Plan) -> Measured:
         *acoustic_readings(recording, spectra, plan),
         *electric_readings(spectra, plan),
     )
-    return Measured(merged(parts), faults)
+    readings = merged(parts)
+    if "impedance" in readings.missing:
+        faults = (*current_fault(spectra), *faults)
+    return Measured(readings, faults)
 
 
 def first_fatal(faults: tuple[IntegrityFault, ...]) -> IntegrityFault | None:

@@ -19,7 +19,7 @@ TRANSFORMED_ROLES: tuple[Role, ...] = ("microphone", "voltage", "current")
 
 # The start is searched coarsely below COARSE_TO_HZ, then on few bins over the whole sweep.
 COARSE_TO_HZ = 12_000.0
-FINE_BINS = 2_000
+FINE_BINS = 1_000
 FINE_FROM_HZ = 200.0
 FINE_STEPS = 16
 

@@ -33,11 +33,11 @@ REGULARISATION_INSIDE = 1e-7
 REGULARISATION_OUTSIDE = 1.0
 
 # The response below the sweep's start is continued from the half octave or so above it, and
-# matters up to EXTENSION_TO_HZ.
+# matters up to so many times the start.
 CONTINUED_FROM_RATIO = 1.5
 EVEN_POWERS = np.array([0, 2, 4])
 ODD_POWERS = np.array([1, 3, 5])
-EXTENSION_TO_HZ = 400.0
+EXTENSION_TO_RATIO = 20.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -116,12 +116,16 @@ def gated_transfer(
             f"The {role} or the voltage channel is dead.", "Check its cable and the input's gain."
         )
     values = regularised_ratio(spectra, role)
-    impulse = scipy.fft.irfft(values, spectra.n)
+    extended_hz = EXTENSION_TO_RATIO * spectra.sweep.faded_in_hz
+    lowest = values[: max(math.ceil(extended_hz / spectra.step_hz), 3)].copy()
+    impulse = scipy.fft.irfft(values, spectra.n, overwrite_x=True)
+    del values  # the largest arrays of a measurement: fewer at a time are faster
     latest = max(3, min(math.ceil(LATEST_ARRIVAL_S * spectra.sweep.rate_hz), spectra.n))
     peak_s = peak_of(np.abs(impulse[:latest])) / spectra.sweep.rate_hz
     gate = Gate(peak_s, before_s, gate_s)
-    gated = scipy.fft.rfft(within_gate(impulse, gate, spectra.sweep.rate_hz), overwrite_x=True)
-    add_extension(gated, values, spectra, gate)
+    cut_to_gate(impulse, gate, spectra.sweep.rate_hz)
+    gated = scipy.fft.rfft(impulse, overwrite_x=True)
+    gated[: lowest.size] += extension(lowest, spectra, gate)
     return Transfer(spectra.frequency_hz, gated, gate.peak_s, f"{UNIT_OF_ROLE[role]}/V")
 
 
@@ -185,36 +189,35 @@ def peak_of(magnitude: FloatArray) -> float:
     return peak + (0.5 * (after - before) / bend if bend > 0.0 else 0.0)
 
 
-def within_gate(impulse: FloatArray, gate: Gate, rate_hz: float) -> FloatArray:
-    """Return an impulse response, periodic as it is, with all outside the gate set to zero."""
+def cut_to_gate(impulse: FloatArray, gate: Gate, rate_hz: float) -> None:
+    """Set all outside the gate to zero in an impulse response, which is periodic."""
     n = impulse.size
     before = min(math.ceil(gate.before_s * rate_hz), n // 2)
     after = min(math.ceil(gate.after_s * rate_hz), n - before)
     places = round(gate.peak_s * rate_hz) + np.arange(-before, after)
     weights = gate.weights(places / rate_hz - gate.peak_s)
-    gated = np.zeros(n)
     first = int(places[0]) % n
     split = min(n - first, weights.size)  # the gate may reach round the end
-    gated[first : first + split] = impulse[first : first + split] * weights[:split]
     rest = weights.size - split
-    gated[:rest] = impulse[:rest] * weights[split:]
-    return gated
+    impulse[first : first + split] *= weights[:split]
+    impulse[:rest] *= weights[split:]
+    impulse[rest:first] = 0.0
+    impulse[first + split :] = 0.0
 
 
-def add_extension(gated: ComplexArray, values: ComplexArray, spectra: Spectra, gate: Gate) -> None:
-    """Add to a gated spectrum what is missing because the sweep has a lowest frequency.
+def extension(lowest: ComplexArray, spectra: Spectra, gate: Gate) -> ComplexArray:
+    """Return what a gated spectrum lacks in its lowest bins because the sweep has a start.
 
     The continuation below it is gated like the rest, as a signal of few samples over the same
     time: only low bins are concerned.
     """
-    below = continuation(values, spectra, gate.peak_s)
-    count = min(math.ceil(EXTENSION_TO_HZ / spectra.step_hz), gated.size - 1)
-    n = even_fast_length(2 * max(count, below.size))
+    below = continuation(lowest, spectra, gate.peak_s)
+    n = even_fast_length(2 * max(lowest.size, below.size))
     period_s = 1.0 / spectra.step_hz
     time_s = np.arange(n, dtype=np.float64) * (period_s / n) - gate.peak_s
     weights = gate.weights((time_s + gate.before_s) % period_s - gate.before_s)
-    signal = scipy.fft.irfft(below, n)
-    gated[:count] += scipy.fft.rfft(weights * signal)[:count]
+    added: ComplexArray = scipy.fft.rfft(weights * scipy.fft.irfft(below, n))[: lowest.size]
+    return added
 
 
 def continuation(values: ComplexArray, spectra: Spectra, delay_s: float) -> ComplexArray:
