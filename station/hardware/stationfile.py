@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 from typing import Annotated, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
+from station.hardware.calibrationtables import CalibrationTable
 from station.tomlfiles.loading import StrictModel, model_from_toml, text_of_file
 
 Positive = Annotated[float, Field(gt=0.0)]
 Count = Annotated[int, Field(ge=1)]
+RoomC = Annotated[float, Field(ge=-20.0, le=60.0)]  # beyond these nobody works
+HIGHEST_TONE_RATIO = 0.25  # of the sampling rate, for the tones of calibration
 SILENT_BLOCKS = 4  # a device that buffers may be quiet for a few blocks without being lost
 
 
@@ -52,6 +56,8 @@ class StationFile(StrictModel):
     microphone_distance_m: Positive
     audio: AudioSettings
     inputs: tuple[InputChannel, ...]
+    temperature_c: RoomC | None = None  # of a room that is kept at it; else say --temperature
+    calibration: CalibrationTable | None = None
 
     @field_validator("inputs")
     @classmethod
@@ -71,6 +77,36 @@ class StationFile(StrictModel):
         if faults:
             raise ValueError("; ".join(faults))
         return inputs
+
+    @field_validator("calibration")
+    @classmethod
+    def check_calibration(
+        cls, calibration: CalibrationTable | None, info: ValidationInfo
+    ) -> CalibrationTable | None:
+        """Refuse to calibrate what is not there, or with a tone that the station cannot play."""
+        inputs, audio = info.data.get("inputs"), info.data.get("audio")
+        if calibration is None or inputs is None or audio is None:
+            return calibration
+        roles = {str(channel.role) for channel in inputs}
+        faults = [
+            f"{role} is no input of this station"
+            for role in calibration.channels()
+            if role not in roles
+        ]
+        highest_hz = HIGHEST_TONE_RATIO * audio.rate_hz
+        for name, table in (
+            ("calibrator", calibration.calibrator),
+            ("resistor", calibration.resistor),
+        ):
+            if table is not None and table.frequency_hz > highest_hz:
+                faults.append(f"the {name}'s frequency_hz must be {highest_hz:g} or less")
+        if (resistor := calibration.resistor) is not None:
+            peak_v = math.sqrt(2.0) * resistor.level_v
+            if peak_v > audio.output_full_scale_v:
+                faults.append(f"the resistor's tone needs {peak_v:.2f} V peak, beyond the output")
+        if faults:
+            raise ValueError("; ".join(faults))
+        return calibration
 
 
 def station_file(path: Path) -> tuple[StationFile, str]:

@@ -134,3 +134,64 @@ def test_a_silence_limit_shorter_than_four_blocks_is_refused(tmp_path: Path) -> 
 def test_a_missing_file_is_told_by_its_path(tmp_path: Path) -> None:
     with pytest.raises(TextFileError, match=r"There is no file .*bench\.toml"):
         station_file(tmp_path / "bench.toml")
+
+
+CALIBRATOR = """
+[calibration.calibrator]
+frequency_hz = {frequency_hz}
+frequency_tolerance_ratio = 0.01
+level_uncertainty_db = 0.1
+largest_distortion_ratio = 0.03
+largest_fluctuation_db = 0.1
+duration_s = 2.0
+"""
+RESISTOR = """
+[calibration.resistor]
+uncertainty_ratio = 0.002
+voltage_uncertainty_ratio = 0.003
+level_v = {level_v}
+frequency_hz = 1000.0
+duration_s = 2.0
+"""
+MICROPHONE = "\n[calibration.microphone]\ndrift_limit_db = 0.5\ndue_days = {due_days}\n"
+CURRENT = "\n[calibration.current]\ndrift_limit_db = 0.2\n"
+
+
+def test_a_station_file_without_calibration_has_none(tmp_path: Path) -> None:
+    path = tmp_path / "bench.toml"
+    path.write_text(two_inputs(), encoding="utf-8")
+    assert station_file(path)[0].calibration is None
+
+
+def test_the_example_says_how_each_main_input_is_calibrated() -> None:
+    calibration = station_file(EXAMPLE)[0].calibration
+    assert calibration is not None
+    assert {role: table.due_days for role, table in calibration.channels().items()} == {
+        "microphone": 1.0,
+        "current": 30.0,
+    }
+
+
+@pytest.mark.parametrize(
+    ("tables", "told"),
+    [
+        (MICROPHONE.format(due_days=1.0), "by a calibrator: its table is missing"),
+        (CURRENT, "by a resistor: its table is missing"),
+        (
+            RESISTOR.format(level_v=2.0) + CURRENT,
+            "current is no input of this station",
+        ),
+        (CALIBRATOR.format(frequency_hz=30e3), "the calibrator's frequency_hz must be 24000"),
+        (RESISTOR.format(level_v=15.0), "needs 21.21 V peak"),  # 15 V times the root of two
+        (
+            CALIBRATOR.format(frequency_hz=1e3) + MICROPHONE.format(due_days=0.0),
+            "due_days: Input should be greater than 0",
+        ),
+    ],
+)
+def test_a_calibration_that_cannot_be_is_refused(tmp_path: Path, tables: str, told: str) -> None:
+    text = two_inputs()
+    error = refusal(tmp_path, text + tables)
+    assert len(error.faults) == 1
+    assert told in error.faults[0]
+    assert lines_of(error)[0] > len(text.splitlines())
