@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 
 from station.analysis.arrays import FloatArray, read_only
+from station.analysis.microphoneresponse import MicrophoneResponse
 from station.analysis.sweep import Sweep
 
 Role = Literal["microphone", "voltage", "current", "ambient", "rear"]
@@ -50,6 +51,9 @@ class Recording:
         What the audio driver reported, for example "input overflow".
     invalid_samples : tuple of int
         Per channel, how many samples were not finite; empty means none in any channel.
+    microphone_response : MicrophoneResponse, optional
+        How the microphone departs from the ideal; the samples are as it gave them, and the
+        spectra take it out. None: taken as ideal.
 
     Raises
     ------
@@ -63,6 +67,7 @@ class Recording:
     distance_m: float
     device_flags: tuple[str, ...] = ()
     invalid_samples: tuple[int, ...] = field(default=())
+    microphone_response: MicrophoneResponse | None = None
 
     def __post_init__(self) -> None:
         if self.samples.ndim != 2 or self.samples.shape[0] != len(self.channels):
@@ -84,6 +89,7 @@ class Recording:
         sweep: Sweep,
         distance_m: float,
         device_flags: tuple[str, ...] = (),
+        microphone_response: MicrophoneResponse | None = None,
     ) -> Recording:
         """Zero and count what is not finite, so that a NaN voids the run and breaks nothing."""
         finite = np.isfinite(samples)
@@ -95,6 +101,7 @@ class Recording:
             distance_m,
             device_flags,
             invalid if any(invalid) else (),
+            microphone_response,
         )
 
     @property

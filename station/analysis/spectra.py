@@ -12,6 +12,7 @@ import numpy as np
 import scipy.fft
 
 from station.analysis.arrays import ComplexArray, FloatArray
+from station.analysis.microphoneresponse import corrected
 from station.analysis.recording import Recording, Role
 from station.analysis.sweep import FADE_OUT_OCTAVES, Sweep, sweep_spectrum
 
@@ -73,8 +74,8 @@ def spectra_of(recording: Recording) -> Spectra:
     Returns
     -------
     Spectra
-        All channels in their units; `start_s` is where the voltage, deconvolved by the analytic
-        inverse sweep, has its peak.
+        All channels in their units, the microphone as an ideal one would have heard it;
+        `start_s` is where the voltage, deconvolved by the analytic inverse sweep, has its peak.
 
     Raises
     ------
@@ -84,6 +85,7 @@ def spectra_of(recording: Recording) -> Spectra:
     References
     ----------
     .. [1] Novak, Lotton, Simon, J. Audio Eng. Soc. 63(10), 2015, section 3 (inverse filter).
+    .. [2] IEC 60268-5, clause on the calibration of the measuring microphone.
     """
     if "voltage" not in recording.roles or recording.n_samples == 0:
         raise ValueError("need a voltage channel with samples")
@@ -95,8 +97,11 @@ def spectra_of(recording: Recording) -> Spectra:
             spectrum = scipy.fft.rfft(recording.full_scale_samples(role), n)
             spectrum *= recording.channels[recording.roles.index(role)].full_scale
             by_role[role] = spectrum
+    frequency_hz = bin_frequencies(sweep.rate_hz, n)
+    if (response := recording.microphone_response) is not None and "microphone" in by_role:
+        by_role["microphone"] = corrected(frequency_hz, by_role["microphone"], response)
     start_s = start_of_sweep(by_role["voltage"], sweep, n)
-    return Spectra(sweep, n, bin_frequencies(sweep.rate_hz, n), by_role, start_s)
+    return Spectra(sweep, n, frequency_hz, by_role, start_s)
 
 
 def even_fast_length(n_samples: int) -> int:

@@ -120,7 +120,12 @@ def read_recording(path: Path) -> tuple[Recording, RecordingFacts]:
     table = facts_for(path, comment)
     check_fit(path, table, samples, rate_hz)
     recording = Recording.from_raw(
-        samples, table.file_channels(), table.sweep.sweep(), table.distance_m, table.device_flags
+        samples,
+        table.file_channels(),
+        table.sweep.sweep(),
+        table.distance_m,
+        table.device_flags,
+        table.response(),
     )
     if table.invalid_samples:
         now = recording.invalid_samples or (0,) * len(samples)

@@ -29,6 +29,11 @@ them in a TOML file beside it, `name.toml` for `name.wav` or `name.flac`; both h
     role = "microphone"                   # or voltage, current, ambient, rear; each once
     unit = "Pa"                           # V for voltage, A for current
     full_scale = 63.2                     # instantaneous value, in that unit, at sample value 1.0
+
+    [microphone_response]                 # what is taken out; left out for an ideal microphone
+    frequency_hz = [20.0, 1000.0, 20000.0]
+    level_db = [0.1, 0.0, -1.5]           # relative to the frequency at which it was calibrated
+    phase_deg = [0.0, 0.0, 0.0]           # relative to the ideal; zeros where it is not known
 """
 
 from __future__ import annotations
@@ -39,6 +44,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Literal
 
+import numpy as np
 from pydantic import (
     AwareDatetime,
     Field,
@@ -48,6 +54,7 @@ from pydantic import (
     model_validator,
 )
 
+from station.analysis.microphoneresponse import MicrophoneResponse
 from station.analysis.recording import UNIT_OF_ROLE, Channel, Recording, Role
 from station.analysis.sweep import Sweep
 from station.errors import RecordingFileError
@@ -113,6 +120,25 @@ class ChannelTable(StrictModel):
         return unit
 
 
+class MicrophoneTable(StrictModel):
+    """How the microphone departs from the ideal, in three lists of one length."""
+
+    frequency_hz: tuple[float, ...]
+    level_db: tuple[float, ...]
+    phase_deg: tuple[float, ...]
+
+    @model_validator(mode="after")
+    def check_lists(self) -> MicrophoneTable:
+        """Refuse lists that are no response."""
+        self.response()
+        return self
+
+    def response(self) -> MicrophoneResponse:
+        """Return the response."""
+        lists = (self.frequency_hz, self.level_db, self.phase_deg)
+        return MicrophoneResponse(*(np.array(values, dtype=np.float64) for values in lists))
+
+
 class FactsTable(StrictModel):
     """All facts of one recording, from its comment or from the TOML file beside it."""
 
@@ -128,6 +154,7 @@ class FactsTable(StrictModel):
     channels: Annotated[tuple[ChannelTable, ...], Field(min_length=1)]
     device_flags: tuple[str, ...] = ()
     invalid_samples: tuple[Count, ...] = ()
+    microphone_response: MicrophoneTable | None = None
 
     @field_validator("channels")
     @classmethod
@@ -156,6 +183,10 @@ class FactsTable(StrictModel):
             self.serial, self.model, self.revision, self.run_id, started_utc, self.station
         )
 
+    def response(self) -> MicrophoneResponse | None:
+        """Return the microphone's response, None for one taken as ideal."""
+        return None if self.microphone_response is None else self.microphone_response.response()
+
     def file_channels(self) -> tuple[Channel, ...]:
         """Return role and full scale of each channel, in the order of the file."""
         return tuple(Channel(table.role, table.full_scale) for table in self.channels)
@@ -180,10 +211,19 @@ def comment_of(recording: Recording, facts: RecordingFacts) -> str:
             ],
             "device_flags": recording.device_flags,
             "invalid_samples": recording.invalid_samples,
+            "microphone_response": microphone_lists(recording.microphone_response),
         }
     )
     # ASCII only: other tools that copy a comment do not all keep its encoding.
     return json.dumps(table.model_dump(mode="json", exclude_none=True))
+
+
+def microphone_lists(response: MicrophoneResponse | None) -> dict[str, list[float]] | None:
+    """Return a microphone's response as lists, which JSON keeps to the last bit."""
+    if response is None:
+        return None
+    names = ("frequency_hz", "level_db", "phase_deg")
+    return {name: getattr(response, name).tolist() for name in names}
 
 
 def facts_in_comment(comment: str, path: Path) -> FactsTable | None:

@@ -1,10 +1,14 @@
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from station.analysis.arrays import ComplexArray, FloatArray
+from station.analysis.microphoneresponse import MicrophoneResponse
 from station.analysis.recording import Channel, Recording
 from station.analysis.spectra import (
     even_fast_length,
@@ -48,6 +52,35 @@ def test_channels_are_transformed_in_their_units() -> None:
     assert energy == pytest.approx(np.sum(sweep_voltage(SWEEP) ** 2), rel=1e-6)
     assert set(spectra.by_role) == {"microphone", "voltage"}
     assert not spectra.by_role["voltage"].flags.writeable
+
+
+def test_the_microphone_is_heard_as_an_ideal_one_would_have_heard() -> None:
+    def microphone(frequency_hz: FloatArray) -> ComplexArray:
+        # A first-order roll-off at 12 kHz, as a large capsule has, with its phase.
+        return 1.0 / (1.0 + 1j * frequency_hz / 12e3)
+
+    table_hz = np.geomspace(10.0, 48e3, 400)
+    response = MicrophoneResponse(
+        table_hz,
+        20.0 * np.log10(np.abs(microphone(table_hz))),
+        np.degrees(np.angle(microphone(table_hz))),
+    )
+    heard = played(SWEEP, lambda f_hz: sealed_box(f_hz) * microphone(f_hz))
+    ideal = spectra_of(played(SWEEP, sealed_box))
+    found = spectra_of(replace(heard, microphone_response=response))
+    assert found.start_s == ideal.start_s
+    np.testing.assert_array_equal(found.by_role["voltage"], ideal.by_role["voltage"])
+    read = (ideal.frequency_hz > 20.0) & (ideal.frequency_hz < 40e3)
+    ratio = found.by_role["microphone"][read] / ideal.by_role["microphone"][read]
+    # Straight lines between 400 points: the curve bends by far less than 0.01 dB between two.
+    np.testing.assert_allclose(ratio, 1.0, atol=1e-3)
+
+
+def test_a_response_without_a_microphone_changes_nothing() -> None:
+    flat = MicrophoneResponse(np.array([1000.0]), np.array([6.0]), np.array([0.0]))
+    drive_v = sweep_voltage(SHORT_SWEEP)
+    recording = replace(recording_of(SHORT_SWEEP, {"voltage": drive_v}), microphone_response=flat)
+    assert set(spectra_of(recording).by_role) == {"voltage"}
 
 
 def test_ambient_is_not_transformed() -> None:

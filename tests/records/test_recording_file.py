@@ -16,6 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
+from station.analysis.microphoneresponse import MicrophoneResponse
 from station.analysis.sweep import Sweep
 from station.errors import RecordingFileError, RecordsError
 from station.records import durable
@@ -42,6 +43,16 @@ def test_a_recording_comes_back_bit_for_bit(path: Path) -> None:
     read, facts = read_recording(path)
     assert same(read, recording)
     assert facts == FACTS
+
+
+def test_the_response_of_the_microphone_comes_back_bit_for_bit(path: Path) -> None:
+    rng = np.random.default_rng(11)
+    response = MicrophoneResponse(
+        np.cumsum(rng.uniform(0.1, 300.0, 200)), rng.normal(0.0, 2.0, 200), rng.normal(0, 90, 200)
+    )
+    recording = example_recording(microphone_response=response)
+    write_recording(path, recording, FACTS)
+    assert same(read_recording(path)[0], recording)
 
 
 def test_every_parameter_of_the_sweep_is_kept() -> None:

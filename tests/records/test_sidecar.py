@@ -84,6 +84,8 @@ def test_the_example_in_the_documentation_is_a_sidecar(tmp_path: Path) -> None:
         datetime(2026, 1, 3, 8, 15, tzinfo=UTC),
         "line 1",
     )
+    assert recording.microphone_response is not None
+    assert recording.microphone_response.level_db.tolist() == [0.1, 0.0, -1.5]
 
 
 @pytest.mark.parametrize(
@@ -128,6 +130,18 @@ def test_samples_that_are_no_numbers_are_counted_in_their_channel(wav: Path) -> 
         ('unit = "V"', 'unit = "A"', "{name}:23: channels.1.unit: voltage is recorded in V"),
         ("stop_hz = 20000.0", "stop_hz = 50.0", "{name}:4: sweep: need 0 < start_hz"),
         ("[sweep]", "[sweep", "{name}:4: not valid TOML"),
+        (
+            "[sweep]",
+            "[microphone_response]\nfrequency_hz = [20.0, 10.0]\nlevel_db = [0.0, 1.0]\n"
+            "phase_deg = [0.0, 0.0]\n[sweep]",
+            "{name}:4: microphone_response: need rising frequencies",
+        ),
+        (
+            "[sweep]",
+            "[microphone_response]\nfrequency_hz = [20.0]\nlevel_db = [0.0, 1.0]\n"
+            "phase_deg = [0.0]\n[sweep]",
+            "{name}:4: microphone_response: need three shapes",
+        ),
     ],
 )
 def test_a_fault_in_the_sidecar_is_told_with_its_line(
