@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
@@ -10,12 +11,36 @@ import numpy as np
 from station.analysis.arrays import FloatArray, read_only
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Number:
-    """One value with its unit ("dB", "Hz", "Ω", "ratio"); NaN where it could not be computed."""
+    """One value with its unit ("dB", "Hz", "Ω", "ratio"); NaN where it could not be computed.
+
+    `uncertainty` is the standard uncertainty, in the same unit, of what the recording itself may
+    have moved the value by: its noise, or what a fit could not explain. It holds nothing of the
+    calibration and nothing of a model that is too simple. NaN where it is not stated.
+
+    Two numbers are equal if value, unit and uncertainty are; what is not stated equals what is
+    not stated.
+    """
 
     value: float
     unit: str
+    uncertainty: float = math.nan
+
+    def __post_init__(self) -> None:
+        if self.uncertainty < 0.0:
+            raise ValueError(f"an uncertainty is zero or above; got {self.uncertainty}")
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Number):
+            return NotImplemented
+        stated = self.uncertainty == other.uncertainty or (
+            math.isnan(self.uncertainty) and math.isnan(other.uncertainty)
+        )
+        return stated and self.value == other.value and self.unit == other.unit
+
+    def __hash__(self) -> int:
+        return hash((self.value, self.unit))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

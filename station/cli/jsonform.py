@@ -60,7 +60,11 @@ def readings_as_object(readings: Readings, judgement: Judgement) -> dict[str, An
     """Return numbers and curves by name, with the margin of those that are judged."""
     found: dict[str, Any] = {}
     for name, number in readings.numbers.items():
-        found[name] = {"value": finite(number.value), "unit": number.unit}
+        found[name] = {
+            "value": finite(number.value),
+            "unit": number.unit,
+            "uncertainty": finite(number.uncertainty),
+        }
     for name, curve in readings.curves.items():
         found[name] = {
             "hz": [float(hz) for hz in curve.frequency_hz],

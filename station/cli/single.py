@@ -18,10 +18,12 @@ from station.cli.wiring import ready_cycle, real_bench, simulated_bench
 from station.cycle.bench import Bench
 from station.cycle.report import Progress, Stage
 from station.errors import RefusedInputError
-from station.judging.words import frequency_words, quantity_words
+from station.judging.words import frequency_words, measured_words
 from station.records.run import Run
 from station.simulation.faults import FAULTS, fault_of
 
+# JCGM 100:2008, 7.2.2: what stands behind ± must be said to be the standard uncertainty.
+MARGIN_HEADERS = ("reading", "value ± standard uncertainty", "margin", "at")
 FAULT_HEADERS = ("fault", "what it is", "severity", "usual", "models")
 
 
@@ -116,7 +118,7 @@ def run_text(run: Run) -> str:
         ]
         lines += ["", plain_table(("cause", "advice"), rows, (56, 56))]
     if judgement.margins:
-        lines += ["", plain_table(("reading", "value", "margin", "at"), margin_rows(run))]
+        lines += ["", plain_table(MARGIN_HEADERS, margin_rows(run))]
     return "\n".join(lines)
 
 
@@ -125,7 +127,9 @@ def margin_rows(run: Run) -> list[tuple[str, str, str, str]]:
     rows = []
     for name, margin in run.judgement.margins.items():
         number = run.readings.numbers.get(name)
-        value = quantity_words(number.value, number.unit) if number else "curve"
+        value = "curve"
+        if number is not None:
+            value = measured_words(number.value, number.unit, number.uncertainty)
         at = frequency_words(margin.at_hz) if margin.at_hz is not None else ""
         rows.append((name, value, signed(margin.value, margin.unit), at))
     return rows

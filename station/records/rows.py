@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, TypeAlias
@@ -122,7 +122,7 @@ def run_of(rows: RunRows, text: Callable[[str], str], grid_hz: Callable[[str], F
     numbers = json.loads(row["numbers"])
     margins = json.loads(row["margins"])
     readings = Readings(
-        {name: Number(float_of(value), unit) for name, (value, unit) in numbers.items()},
+        {name: number_of(stored) for name, stored in numbers.items()},
         {
             curve["name"]: Curve(
                 grid_hz(curve["grid_sha256"]), curve_values(curve["float32_values"]), curve["unit"]
@@ -189,8 +189,24 @@ def recording_of(row: Row) -> RecordingRef | None:
 
 
 def numbers_text(numbers: Mapping[str, Number]) -> str:
-    """Return numbers as a JSON object of [value, unit]; null for NaN, "inf" for infinity."""
-    return json_text({name: (json_float(n.value), n.unit) for name, n in numbers.items()})
+    """Return numbers as a JSON object of [value, unit] or [value, unit, uncertainty].
+
+    Null stands for NaN and "inf" for infinity; an uncertainty that is not stated is left out, as
+    it is in all runs that were stored before numbers had one.
+    """
+    return json_text({name: stored_number(number) for name, number in numbers.items()})
+
+
+def stored_number(number: Number) -> tuple[object, ...]:
+    """Return a number as the log keeps it."""
+    value = (json_float(number.value), number.unit)
+    return value if math.isnan(number.uncertainty) else (*value, json_float(number.uncertainty))
+
+
+def number_of(stored: Sequence[Any]) -> Number:
+    """Return the number that was stored, whether with an uncertainty or without."""
+    value, unit, *uncertainty = stored
+    return Number(float_of(value), unit, *map(float_of, uncertainty))
 
 
 def margins_text(margins: Mapping[str, Margin]) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 
 from station.cycle.report import Progress, Stage
 from station.judging.verdict import Cause, Margin, Verdict
+from station.judging.words import PREFIXED_UNITS, prefix_of
 from station.records.shift import LastUnit, ShiftCount
 
 MINUS = "−"
@@ -132,7 +133,10 @@ def quantity_text(value: float, unit: str) -> str:
         return NO_VALUE
     if unit in UNIT_TEXTS:
         return UNIT_TEXTS[unit](value)
-    if unit in ("s", "V", "A", "Pa") and 0.0 < abs(value) < 1.0:
+    if unit in PREFIXED_UNITS:
+        factor, prefix = prefix_of(value)
+        return f"{significant(value / factor)} {prefix}{unit}"
+    if unit in ("V", "A", "Pa") and 0.0 < abs(value) < 1.0:
         return f"{significant(value * 1000.0)} m{unit}"
     return f"{significant(value)} {unit}"
 
@@ -143,6 +147,20 @@ READING_NAMES = {
     "rub_crest": "rub and buzz crest",
     "impedance_min": "lowest impedance",
     "impedance_min_hz": "frequency of the lowest impedance",
+    "impedance_margin": "lowest impedance above its rating",
+    "inductive_above": "frequency above which the impedance is inductive",
+    "panel_minimum_hz": "frequency of the panel's lowest impedance",
+    "re": "voice coil resistance",
+    "qms": "mechanical quality factor",
+    "qes": "electrical quality factor",
+    "qts": "total quality factor",
+    "qtc_excess": "excess of the quality factor in the box",
+    "filter_corner": "corner frequency of the filter",
+    "filter_slope": "slope of the filter",
+    "dipole": "front-to-back correlation",
+    "pattern.distance": "distance from the production",
+    "pattern.modes": "distance from the production along its modes",
+    "pattern.rest": "distance from the production beside its modes",
     "fs": "resonance frequency",
     "ambient": "ambient level",
 }
