@@ -11,7 +11,9 @@ from station.cli.exitcodes import Exit
 from station.cli.tables import cause_columns, plain_table
 from station.cli.wiring import log_folder, ready_cycle, simulated_bench
 from station.cycle.report import Progress
+from station.hardware.fixture import Scanner
 from station.simulation.demo import demo_batch
+from station.simulation.scanner import SimulatedScanner
 
 HEADERS = ("serial", "model", "planted", "verdict", "cause", "margin", "next step")
 WIDTHS = (None, None, 26, None, 30, None, 38)
@@ -19,14 +21,14 @@ WIDTHS = (None, None, 26, None, 30, None, 38)
 
 def run_demo(limits_folder: Path, logs: Path, seed: int) -> int:
     """Test the batch, print a table, and say where everything is stored."""
-    batch = demo_batch()
-    planted = dict(batch)
+    planted = dict(demo_batch())
+    scanner: Scanner = SimulatedScanner(planted)
     rows = []
     with (
         simulated_bench(seed, lambda serial: planted[serial], paced=False) as bench,
         ready_cycle(bench, limits_folder, logs) as cycle,
     ):
-        for serial, faults in batch:
+        while (serial := scanner.next_serial()) is not None:
             report = cycle.test_unit(serial, on_progress=ignore, stop=threading.Event())
             run = report.final
             cause, margin = cause_columns(run.judgement)
@@ -35,7 +37,7 @@ def run_demo(limits_folder: Path, logs: Path, seed: int) -> int:
                 (
                     serial,
                     run.model,
-                    ", ".join(faults) or "nothing",
+                    ", ".join(planted[serial]) or "nothing",
                     verdict,
                     cause,
                     margin,
