@@ -8,6 +8,7 @@ from functools import lru_cache
 
 import numpy as np
 import scipy.fft
+from numpy.typing import NDArray
 
 from station.analysis.arrays import ComplexArray, FloatArray, read_only
 from station.analysis.bands import band_centres, band_edges
@@ -47,6 +48,36 @@ class RubResult:
     def __post_init__(self) -> None:
         for name in ("frequency_hz", "peak_db_spl", "crest_db"):
             object.__setattr__(self, name, read_only(getattr(self, name)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Heard:
+    """What is heard above the tenth harmonic while it is excited, as a waveform.
+
+    The array is made read-only without a copy, like those of Spectra.
+
+    Parameters
+    ----------
+    pressure_pa : ndarray, shape (n,)
+        At the microphone; it starts with the recording, and its end runs on into its start.
+    sweep : Sweep
+        The stimulus.
+    direct_s : float
+        When the sweep's first sample arrives, counted from the recording's first sample.
+    """
+
+    pressure_pa: FloatArray
+    sweep: Sweep
+    direct_s: float
+
+    def __post_init__(self) -> None:
+        self.pressure_pa.flags.writeable = False
+
+    def samples_between(self, from_hz: float, to_hz: float) -> NDArray[np.intp]:
+        """Return which samples hear an excitation between two frequencies; one at least."""
+        first = round((self.direct_s + self.sweep.time_of(from_hz)) * self.sweep.rate_hz)
+        stop = round((self.direct_s + self.sweep.time_of(to_hz)) * self.sweep.rate_hz)
+        return np.arange(first, max(stop, first + 1)) % self.pressure_pa.size
 
 
 def rub_and_buzz(
@@ -94,8 +125,55 @@ def rub_and_buzz(
     """
     if distance_m <= 0.0:
         raise ValueError(f"need a distance above zero; got {distance_m} m")
+    heard = heard_sound(spectra, response, plan)
+    centres_hz, lower_hz, upper_hz = third_octaves(plan)
+    peak_pa = np.empty_like(centres_hz)
+    rms_pa = np.empty_like(centres_hz)
+    for index, (from_hz, to_hz) in enumerate(zip(lower_hz, upper_hz, strict=True)):
+        during = heard.pressure_pa[heard.samples_between(from_hz, to_hz)]
+        peak_pa[index] = np.max(np.abs(during))
+        rms_pa[index] = math.sqrt(float(np.mean(during**2)))
+    if not rms_pa.all():
+        raise NoSignalError("The microphone heard nothing.", "Check its cable and supply.")
+    level_db = 20.0 * np.log10(peak_pa * distance_m / REFERENCE_PRESSURE_PA)
+    return RubResult(centres_hz, level_db, 20.0 * np.log10(peak_pa / rms_pa))
+
+
+def third_octaves(plan: RubPlan) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return centres, lower and upper edges of the bands of excitation frequency."""
     centres_hz = band_centres(plan.from_hz, plan.to_hz, BANDS_PER_OCTAVE)
-    lower_hz, upper_hz = band_edges(centres_hz, BANDS_PER_OCTAVE)
+    return (centres_hz, *band_edges(centres_hz, BANDS_PER_OCTAVE))
+
+
+def heard_sound(spectra: Spectra, response: Transfer, plan: RubPlan) -> Heard:
+    """Return what is heard above the tenth harmonic.
+
+    Parameters
+    ----------
+    spectra : Spectra
+        Of a recording with microphone and voltage.
+    response : Transfer
+        The microphone's gated response to the voltage, in Pa/V.
+    plan : RubPlan
+        As for `rub_and_buzz`, whose notes say how it is computed.
+
+    Returns
+    -------
+    Heard
+        In Pa at the microphone, as long as the transform.
+
+    Raises
+    ------
+    NoSignalError
+        If the recording is shorter than the sweep.
+    ValueError
+        If a band is not inside the sweep, or nothing could be heard above its eleventh harmonic.
+
+    References
+    ----------
+    .. [1] IEC 60268-21, impulsive distortion.
+    """
+    _, lower_hz, upper_hz = third_octaves(plan)
     if PASSED_ORDER * upper_hz[-1] >= plan.heard_to_hz:
         raise ValueError(
             f"above {plan.heard_to_hz / PASSED_ORDER:.0f} Hz nothing lies between the eleventh "
@@ -104,20 +182,8 @@ def rub_and_buzz(
     if lower_hz[0] < spectra.sweep.start_hz or upper_hz[-1] > spectra.sweep.stop_hz:
         raise ValueError(f"{plan.from_hz} to {plan.to_hz} Hz is not inside the sweep")
     residual = deconvolved_residual(spectra, response, plan.heard_to_hz)
-    heard_pa = undone(early_part(residual, spectra.sweep), spectra, plan)
-    sweep = spectra.sweep
-    peak_pa = np.empty_like(centres_hz)
-    rms_pa = np.empty_like(centres_hz)
-    for index, (from_hz, to_hz) in enumerate(zip(lower_hz, upper_hz, strict=True)):
-        first = round((residual.direct_s + sweep.time_of(from_hz)) * sweep.rate_hz)
-        stop = round((residual.direct_s + sweep.time_of(to_hz)) * sweep.rate_hz)
-        during = heard_pa[np.arange(first, max(stop, first + 1)) % heard_pa.size]
-        peak_pa[index] = np.max(np.abs(during))
-        rms_pa[index] = math.sqrt(float(np.mean(during**2)))
-    if not rms_pa.all():
-        raise NoSignalError("The microphone heard nothing.", "Check its cable and supply.")
-    level_db = 20.0 * np.log10(peak_pa * distance_m / REFERENCE_PRESSURE_PA)
-    return RubResult(centres_hz, level_db, 20.0 * np.log10(peak_pa / rms_pa))
+    pressure_pa = undone(early_part(residual, spectra.sweep), spectra, plan)
+    return Heard(pressure_pa, spectra.sweep, residual.direct_s)
 
 
 def early_part(residual: Residual, sweep: Sweep) -> FloatArray:
