@@ -46,7 +46,7 @@ def station() -> None:
 @logs_folder
 @seed
 def demo(*, limits_folder: Path, logs: Path, seed: int) -> int:
-    """Test a small simulated batch of all models, with planted faults."""
+    """Test a small simulated batch with planted faults."""
     from station.cli.demo import run_demo
 
     return run_demo(limits_folder, logs, seed)
@@ -102,7 +102,7 @@ def test(
 @click.option("--limits", type=FILE, required=True, help="The limit file to judge by.")
 @as_json
 def judge(*, paths: tuple[Path, ...], limits: Path, as_json: bool) -> int:
-    """Judge recordings, FLAC or WAV, files or folders; nothing is stored."""
+    """Judge recordings, whoever made them; nothing is stored."""
     from station.cli.rejudging import judge_paths
 
     return judge_paths(paths, limits, as_json=as_json)
@@ -116,7 +116,7 @@ def judge(*, paths: tuple[Path, ...], limits: Path, as_json: bool) -> int:
     help="Voltage at the terminals for sample value 1.0; without it, the sweep's own peak.",
 )  # fmt: skip
 def stimulus(*, out: Path, limits: Path, full_scale_v: float | None) -> int:
-    """Write the exact excitation as a WAV file, with a sidecar to fill in beside it."""
+    """Write the exact excitation as a file, and a sidecar."""
     from station.cli.excitation import write_stimulus
 
     return write_stimulus(out, limits, full_scale_v)
@@ -153,7 +153,7 @@ def check(*, files: tuple[Path, ...]) -> int:
 @logs_folder
 @station_file
 def doctor(*, limits_folder: Path, logs: Path, station_file: Path) -> int:
-    """Look at devices, ports, log, limits and versions: what is there, what is missing."""
+    """Say what is there, what is missing, how to mend it."""
     from station.cli.doctor import examine
 
     return examine(limits_folder, logs, station_file)
