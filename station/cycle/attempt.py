@@ -7,31 +7,16 @@ import threading
 from dataclasses import dataclass
 from datetime import datetime
 
-from station.analysis.measure import measure
-from station.analysis.plan import Plan
 from station.analysis.readings import Readings
-from station.analysis.sweep import Sweep, sweep_voltage
-from station.cycle.bench import Bench, recording_of
+from station.cycle.bench import Bench
 from station.cycle.report import Progress, ProgressCallback, Stage
+from station.cycle.trial import Order, judged, played
 from station.errors import AudioLostError, StationError, StoppedError
 from station.hardware.audio import Meter
-from station.judging.judge import judge
-from station.judging.planning import plan_of, sweep_of
-from station.judging.shelf import ShelvedLimits
 from station.judging.verdict import Cause, Judgement, Verdict
 from station.records.log import RunLog
 from station.records.run import RecordingRef, Run, Setup
 from station.records.sidecar import RecordingFacts
-
-
-@dataclass(frozen=True, slots=True)
-class Order:
-    """What is to be done with the unit in the fixture."""
-
-    serial: str
-    shelved: ShelvedLimits
-    sweep: Sweep
-    plan: Plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +27,6 @@ class Began:
     attempt: int
     utc: datetime
     monotonic_s: float
-
-
-def order_for(serial: str, shelved: ShelvedLimits) -> Order:
-    """Return what a limit file asks to be done with a unit."""
-    return Order(serial, shelved, sweep_of(shelved.limits), plan_of(shelved.limits))
 
 
 def stored_attempt(
@@ -71,9 +51,8 @@ def stored_attempt(
         level_dbfs = 20.0 * math.log10(peak) if peak > 0.0 else -math.inf
         on_progress(Progress(Stage.SWEEPING, began.attempt, meter.played_ratio, level_dbfs))
 
-    output = sweep_voltage(order.sweep) / bench.station.audio.output_full_scale_v
     try:
-        capture = bench.audio.play_and_record(output, on_meter=on_meter, stop=stop)
+        recording = played(bench, order, on_meter=on_meter, stop=stop)
     except (AudioLostError, StoppedError) as error:
         run = run_of(bench, order, began, Readings(), interrupted(error), None)
         log.store(run)
@@ -81,12 +60,10 @@ def stored_attempt(
             raise
         return run
     on_progress(Progress(Stage.COMPUTING, began.attempt, 1.0))
-    recording = recording_of(capture, bench.station, order.sweep)
-    measured = measure(recording, order.plan)
-    judgement = judge(measured, order.shelved.limits)
+    trial = judged(recording, order)
     on_progress(Progress(Stage.STORING, began.attempt, 1.0))
     reference = log.store_recording(recording, facts_of(bench, order, began))
-    run = run_of(bench, order, began, measured.readings, judgement, reference)
+    run = run_of(bench, order, began, trial.measured.readings, trial.judgement, reference)
     log.store(run)
     return run
 

@@ -7,12 +7,12 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 
-from station.cycle.attempt import Began, Order, order_for, stored_attempt
+from station.cycle.attempt import Began, stored_attempt
 from station.cycle.bench import Bench, check_bench_fits
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
+from station.cycle.trial import Order, order_for, trials
 from station.errors import BusyError
 from station.judging.shelf import LimitShelf
-from station.judging.verdict import Verdict
 from station.records.log import RunLog
 from station.records.run import Run
 from station.records.shift import ShiftCount
@@ -85,21 +85,18 @@ class UnitCycle:
     def _attempts(
         self, order: Order, on_progress: ProgressCallback, stop: threading.Event
     ) -> Iterator[Run]:
-        """Yield stored runs until one is not void or the limit file's repeats are used up.
-
-        A run that ended without a recording is not repeated by itself: the device is gone, and
-        the operator must see that.
-        """
+        """Return stored runs, one after another, as long as another one is due."""
         bench = self._bench
-        allowed = 1 + order.shelved.limits.repeats.void
-        for attempt in range(1, allowed + 1):
+
+        def attempt(number: int) -> Run:
             began = Began(
-                self._new_run_id(), attempt, bench.clock.utc_now(), bench.clock.monotonic_s()
+                self._new_run_id(), number, bench.clock.utc_now(), bench.clock.monotonic_s()
             )
-            run = stored_attempt(bench, self._log, order, began, on_progress=on_progress, stop=stop)
-            yield run
-            if run.judgement.verdict is not Verdict.VOID or run.recording is None:
-                return
-            if attempt < allowed:
-                reason = run.judgement.causes[0].happened
-                on_progress(Progress(Stage.REPEATING, attempt + 1, reason=reason))
+            return stored_attempt(
+                bench, self._log, order, began, on_progress=on_progress, stop=stop
+            )
+
+        def tell_repeat(number: int, reason: str) -> None:
+            on_progress(Progress(Stage.REPEATING, number, reason=reason))
+
+        return trials(order.shelved, attempt, tell_repeat)

@@ -1,0 +1,98 @@
+"""One trial of the unit in the fixture, judged but not stored, and when another one is due.
+
+The line stores every trial before it tells anybody; a study of detection power stores none. Both
+must go by the same rule, or the study would say nothing about the line: it stands here.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Protocol, TypeVar
+
+from station.analysis.measure import Measured, measure
+from station.analysis.plan import Plan
+from station.analysis.recording import Recording
+from station.analysis.sweep import Sweep, sweep_voltage
+from station.cycle.bench import Bench, recording_of
+from station.hardware.audio import MeterCallback
+from station.judging.judge import judge
+from station.judging.planning import plan_of, sweep_of
+from station.judging.shelf import ShelvedLimits
+from station.judging.verdict import Judgement, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """What is to be done with the unit in the fixture."""
+
+    serial: str
+    shelved: ShelvedLimits
+    sweep: Sweep
+    plan: Plan
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Trial:
+    """A recording with what was read from it and the verdict on it."""
+
+    recording: Recording
+    measured: Measured
+    judgement: Judgement
+
+
+class Tried(Protocol):
+    """What decides whether a unit is tried again; `recording` is None if there was none."""
+
+    @property
+    def judgement(self) -> Judgement:
+        """The verdict."""
+
+    @property
+    def recording(self) -> object | None:
+        """What was recorded, or where it is."""
+
+
+SomeTried = TypeVar("SomeTried", bound=Tried)
+
+
+def order_for(serial: str, shelved: ShelvedLimits) -> Order:
+    """Return what a limit file asks to be done with a unit."""
+    return Order(serial, shelved, sweep_of(shelved.limits), plan_of(shelved.limits))
+
+
+def played(
+    bench: Bench, order: Order, *, on_meter: MeterCallback, stop: threading.Event
+) -> Recording:
+    """Play the sweep into the unit in the fixture and return what came back."""
+    output = sweep_voltage(order.sweep) / bench.station.audio.output_full_scale_v
+    capture = bench.audio.play_and_record(output, on_meter=on_meter, stop=stop)
+    return recording_of(capture, bench.station, order.sweep)
+
+
+def judged(recording: Recording, order: Order) -> Trial:
+    """Return a recording with its readings and its verdict."""
+    measured = measure(recording, order.plan)
+    return Trial(recording, measured, judge(measured, order.shelved.limits))
+
+
+def trials(
+    shelved: ShelvedLimits,
+    trial: Callable[[int], SomeTried],
+    on_repeat: Callable[[int, str], None],
+) -> Iterator[SomeTried]:
+    """Yield trials until one is not void or the limit file's repeats are used up.
+
+    `trial` carries out one, given its number from 1; `on_repeat` is told the next one's number
+    and why it is due. One that ended without a recording is not repeated by itself: the device
+    is gone, and the operator must see that.
+    """
+    allowed = 1 + shelved.limits.repeats.void
+    for number in range(1, allowed + 1):
+        tried = trial(number)
+        yield tried
+        if tried.judgement.verdict is not Verdict.VOID or tried.recording is None:
+            return
+        if number < allowed:
+            on_repeat(number + 1, tried.judgement.causes[0].happened)
