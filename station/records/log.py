@@ -1,4 +1,7 @@
-"""The log of all runs and the folder of their recordings: nothing that went in ever changes."""
+"""The log of all runs and calibrations, and the folders of their recordings.
+
+Nothing that went in ever changes.
+"""
 
 from __future__ import annotations
 
@@ -8,13 +11,26 @@ import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from datetime import datetime
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from types import TracebackType
 
 from station.analysis.arrays import FloatArray
 from station.analysis.recording import Recording
-from station.records.chain import ChainFault, first_fault, run_hash
+from station.records.calibration import Calibration, Place
+from station.records.calibrationfile import CalibrationFacts, write_calibration_recording
+from station.records.calibrationrows import (
+    all_calibration_rows,
+    calibration_of,
+    calibration_row,
+    calibration_texts,
+    has_calibration,
+    insert_calibration,
+    last_calibration_link,
+    newest_accepted_row,
+    newest_row,
+)
+from station.records.chain import ChainFault, calibration_hash, first_fault, run_hash
 from station.records.database import connected, migrate, snapshot, transaction
 from station.records.durable import make_folder, sync_folder
 from station.records.query import (
@@ -35,6 +51,7 @@ from station.records.troubles import records_errors
 
 DATABASE_NAME = "station.db"
 RECORDINGS_NAME = "recordings"
+CALIBRATIONS_NAME = "calibrations"
 BUSY_TIMEOUT_S = 5.0  # another process commits in milliseconds; longer means it hangs
 
 FILE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,199}")
@@ -126,7 +143,7 @@ class RunLog:
             return last_link(connection)[0]  # runs are numbered without gaps
 
     def chain_fault(self) -> ChainFault | None:
-        """Compute all hashes again; return the first run that is not as it was written, or None.
+        """Compute all hashes again; return what first is not as it was written, or None.
 
         It reads the whole log over a connection of its own, so that tests go on meanwhile.
         """
@@ -137,6 +154,59 @@ class RunLog:
             snapshot(connection),
         ):
             return first_fault(connection)
+
+    def store_calibration(self, calibration: Calibration) -> None:
+        """Write a calibration in one transaction; it is on the disk when this returns.
+
+        Raises
+        ------
+        ValueError
+            If the log already has a calibration of this id, or its time has no zone.
+        RecordsError
+            If it cannot be written; then nothing of it is.
+        """
+        with self._alone() as connection, transaction(connection):
+            if has_calibration(connection, calibration.calibration_id):
+                raise ValueError(f"the log has a calibration {calibration.calibration_id}")
+            last_seq, last_hash = last_calibration_link(connection)
+            row = calibration_row(calibration, last_seq + 1, last_hash)
+            insert_shared(connection, calibration_texts(calibration), {})
+            insert_calibration(connection, row, calibration_hash(row))
+
+    def calibrations(self) -> tuple[Calibration, ...]:
+        """Return every calibration, oldest first."""
+        with self._alone() as connection, snapshot(connection):
+            text = partial(text_of, connection)
+            return tuple(calibration_of(row, text) for row in all_calibration_rows(connection))
+
+    def newest_calibration(self, place: Place, *, accepted: bool = False) -> Calibration | None:
+        """Return the newest calibration of an input, or the newest accepted one; None if none."""
+        with self._alone() as connection, snapshot(connection):
+            newest = newest_accepted_row if accepted else newest_row
+            row = newest(connection, place)
+            return None if row is None else calibration_of(row, partial(text_of, connection))
+
+    def store_calibration_recording(
+        self, samples: FloatArray, rate_hz: float, facts: CalibrationFacts
+    ) -> RecordingRef:
+        """Write the recording of a calibration; it is on the disk when this returns.
+
+        Raises
+        ------
+        ValueError
+            If the calibration's id cannot name a file.
+        RecordsError
+            If it cannot be written; then nothing is left under its name.
+        """
+        name = f"{facts.calibration_id}.flac"
+        if not FILE_NAME.fullmatch(name):
+            raise ValueError(f"the id {facts.calibration_id!r} cannot name a file")
+        folder = self._folder / CALIBRATIONS_NAME
+        with records_errors(folder):
+            make_folder(folder)
+        return RecordingRef(
+            name, write_calibration_recording(folder / name, samples, rate_hz, facts)
+        )
 
     def store_recording(self, recording: Recording, facts: RecordingFacts) -> RecordingRef:
         """Write the recording of a run, named after its id; it is on the disk when this returns.

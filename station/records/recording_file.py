@@ -62,20 +62,26 @@ def flac_of(recording: Recording, facts: RecordingFacts) -> bytes:
         raise ValueError(f"{recording.n_samples} samples cannot hold {recording.sweep}")
     if not float(recording.rate_hz).is_integer():
         raise ValueError(f"{recording.rate_hz} Hz is not a whole number")
-    comment = comment_of(recording, facts)
-    codes = codes_of(recording.samples).astype(np.int32) << UNUSED_BITS
+    return flac_bytes(
+        recording.samples, recording.rate_hz, facts.serial or "", comment_of(recording, facts)
+    )
+
+
+def flac_bytes(samples: FloatArray, rate_hz: float, title: str, comment: str) -> bytes:
+    """Return samples of shape (n_channels, n) as a FLAC file; raise RecordsError if it cannot."""
+    codes = codes_of(samples).astype(np.int32) << UNUSED_BITS
     memory = io.BytesIO()
     try:
         with soundfile.SoundFile(
-            memory, "w", int(recording.rate_hz), len(codes), "PCM_24", format="FLAC"
+            memory, "w", int(rate_hz), len(codes), "PCM_24", format="FLAC"
         ) as file:
-            if facts.serial:  # libsndfile refuses an empty title
-                file.title = facts.serial
+            if title:  # libsndfile refuses an empty one
+                file.title = title
             file.comment = comment
             file.write(np.ascontiguousarray(codes.T))
     except soundfile.LibsndfileError as error:
         raise RecordsError(
-            f"A recording of {len(codes)} channels at {recording.rate_hz:.0f} Hz cannot be kept.",
+            f"A recording of {len(codes)} channels at {rate_hz:.0f} Hz cannot be kept.",
             "Set another sampling rate in the limit file, or fewer inputs in the station file.",
         ) from error
     return memory.getvalue()

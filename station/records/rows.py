@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -16,6 +15,19 @@ from station.analysis.arrays import FloatArray
 from station.analysis.readings import Curve, Number, Readings
 from station.judging.verdict import Cause, Judgement, Margin, Verdict
 from station.records.run import RecordingRef, Run, Setup
+from station.records.storedvalues import (
+    float_of,
+    json_float,
+    json_text,
+    sha256,
+    stored_float,
+    utc_text,
+)
+from station.records.usedcalibrations import (
+    calibrations_of,
+    calibrations_sha256,
+    calibrations_text,
+)
 
 Row: TypeAlias = Mapping[str, Any]  # as sqlite3.Row gives it: str, int, float, bytes or None
 
@@ -51,7 +63,9 @@ def rows_of(run: Run, seq: int, previous_hash: str) -> RunRows:
         "limit_sha256": sha256(run.setup.limit_text.encode()),
         "station_name": run.setup.station_name,
         "station_sha256": sha256(run.setup.station_text.encode()),
-        "versions_sha256": sha256(versions_text(run.setup).encode()),
+        "versions_sha256": sha256(versions_text(run.setup.versions).encode()),
+        "calibrations_sha256": calibrations_sha256(run.setup),
+        "temperature_c": stored_float(run.temperature_c),
         "recording_name": None if recording is None else recording.name,
         "recording_sha256": None if recording is None else recording.sha256,
         "previous_hash": previous_hash,
@@ -103,7 +117,9 @@ def missing_rows(run: Run, seq: int) -> tuple[Row, ...]:
 
 def texts_of(setup: Setup) -> dict[str, str]:
     """Return the texts a run refers to, under their SHA-256."""
-    texts = (setup.limit_text, setup.station_text, versions_text(setup))
+    texts = [setup.limit_text, setup.station_text, versions_text(setup.versions)]
+    if setup.calibrations:
+        texts.append(calibrations_text(setup))
     return {sha256(text.encode()): text for text in texts}
 
 
@@ -153,6 +169,7 @@ def run_of(rows: RunRows, text: Callable[[str], str], grid_hz: Callable[[str], F
         judgement=judgement,
         setup=setup_of(row, text),
         recording=recording_of(row),
+        temperature_c=row["temperature_c"],
     )
 
 
@@ -178,6 +195,7 @@ def setup_of(row: Row, text: Callable[[str], str]) -> Setup:
         row["station_name"],
         text(row["station_sha256"]),
         json.loads(text(row["versions_sha256"])),
+        {} if (key := row["calibrations_sha256"]) is None else calibrations_of(text(key)),
     )
 
 
@@ -216,31 +234,9 @@ def margins_text(margins: Mapping[str, Margin]) -> str:
     )
 
 
-def versions_text(setup: Setup) -> str:
-    """Return the versions as JSON, sorted, so that equal ones are the same text."""
-    return json_text(dict(sorted(setup.versions.items())))
-
-
-def json_text(contents: Mapping[str, object]) -> str:
-    """Return compact JSON that SQLite accepts and people can read."""
-    return json.dumps(contents, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
-
-
-def json_float(value: float | None) -> float | str | None:
-    """Return a number as JSON can hold it."""
-    if value is None or math.isnan(value):
-        return None
-    return float(value) if math.isfinite(value) else str(float(value))
-
-
-def stored_float(value: float | None) -> float | None:
-    """Return a number as a REAL column gives it back: NaN is NULL, and zero has no sign."""
-    return None if value is None or math.isnan(value) else float(value) + 0.0
-
-
-def float_of(stored: float | str | None) -> float:
-    """Return the number that was stored, NaN for null."""
-    return math.nan if stored is None else float(stored)
+def versions_text(versions: Mapping[str, str]) -> str:
+    """Return versions as JSON, sorted, so that equal ones are the same text."""
+    return json_text(dict(sorted(versions.items())))
 
 
 def grid_blob(curve: Curve) -> bytes:
@@ -256,18 +252,6 @@ def grid_of(blob: bytes) -> FloatArray:
 def curve_values(blob: bytes) -> FloatArray:
     """Return the values of a curve; single precision is what the curve was made with."""
     return np.frombuffer(blob, "<f4").astype(np.float64)
-
-
-def utc_text(instant: datetime) -> str:
-    """Return an instant as text that sorts by time; refuse one without a time zone."""
-    if instant.tzinfo is None:
-        raise ValueError(f"{instant} has no time zone")
-    return instant.astimezone(UTC).isoformat(timespec="microseconds")
-
-
-def sha256(contents: bytes) -> str:
-    """Return the SHA-256 of bytes as hex."""
-    return hashlib.sha256(contents).hexdigest()
 
 
 def in_order(rows: Iterable[Any]) -> tuple[Row, ...]:

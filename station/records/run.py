@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from station.analysis.readings import Readings
@@ -11,14 +11,34 @@ from station.judging.verdict import Judgement
 
 
 @dataclass(frozen=True, slots=True)
+class UsedCalibration:
+    """What a run keeps of the calibration that one of its inputs was read by.
+
+    `full_scale` is in the unit of the input's role; `standard_uncertainty_db` is that of every
+    level read by it.
+    """
+
+    calibration_id: str
+    calibrated_utc: datetime
+    full_scale: float
+    standard_uncertainty_db: float
+
+
+@dataclass(frozen=True, slots=True)
 class Setup:
-    """Everything but the unit that decided a run: stored whole, once per different text."""
+    """Everything but the unit that decided a run: stored whole, once per different text.
+
+    `calibrations` has every input that can be calibrated, by role, with None where it was not:
+    it was read by the station file's full scale then. It is empty for runs that were stored
+    before calibrations were.
+    """
 
     limit_name: str
     limit_text: str
     station_name: str
-    station_text: str  # the station file, with channels and scale factors (the calibration)
+    station_text: str  # the station file, with channels and scale factors
     versions: Mapping[str, str]  # of this software, Python and the libraries that compute
+    calibrations: Mapping[str, UsedCalibration | None] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,3 +65,4 @@ class Run:
     judgement: Judgement
     setup: Setup
     recording: RecordingRef | None  # None when the void left nothing to keep
+    temperature_c: float | None = None  # None where nobody and nothing told it

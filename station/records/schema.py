@@ -3,7 +3,8 @@
 A run is one row of `runs` with its causes, curves and missing readings as child rows. Children
 go in first, their foreign keys deferred, and the run's row last: once it is there, a trigger
 refuses further children. Longer texts (limit file, station file, versions) and frequency grids
-are kept once per different content, under their SHA-256.
+are kept once per different content, under their SHA-256. A calibration is one row of
+`calibrations`.
 
 Triggers refuse every UPDATE and DELETE. INSERT OR REPLACE deletes without a word unless the
 connection has recursive_triggers on, so further triggers refuse to insert what exists; they hold
@@ -112,25 +113,69 @@ def never_late(table: str) -> str:
         BEGIN SELECT RAISE(ABORT, 'the log is append-only: the run of {table} is closed'); END"""  # noqa: S608 - our table names
 
 
-RUNS_FOLLOW = (
-    """CREATE TRIGGER runs_no_replace BEFORE INSERT ON runs
-        WHEN EXISTS (SELECT 1 FROM runs WHERE seq = NEW.seq OR run_id = NEW.run_id)
-        BEGIN SELECT RAISE(ABORT, 'the log is append-only: it has this run'); END""",
+def following(table: str, key: str, one: str) -> tuple[str, str]:
+    """Return the triggers that keep a chained table without gaps, doubles and forks."""
     # The 64 zeros of FIRST_PREVIOUS_HASH are written here as the hex of 32 zero bytes.
-    """CREATE TRIGGER runs_follow BEFORE INSERT ON runs
-        WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM runs)
+    return (
+        f"""CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table}
+        WHEN EXISTS (SELECT 1 FROM {table} WHERE seq = NEW.seq OR {key} = NEW.{key})
+        BEGIN SELECT RAISE(ABORT, 'the log is append-only: it has this {one}'); END""",  # noqa: S608 - our table names
+        f"""CREATE TRIGGER {table}_follow BEFORE INSERT ON {table}
+        WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM {table})
         OR NEW.previous_hash IS NOT coalesce(
-            (SELECT hash FROM runs ORDER BY seq DESC LIMIT 1), hex(zeroblob(32)))
-        BEGIN SELECT RAISE(ABORT, 'the log is append-only: a run must follow the last one'); END""",
-)
+            (SELECT hash FROM {table} ORDER BY seq DESC LIMIT 1), hex(zeroblob(32)))
+        BEGIN SELECT RAISE(ABORT, 'the log is append-only: a {one} must follow the last one'); END""",  # noqa: S608, E501 - our table names; a statement is compared as it stands in old files
+    )
+
 
 VERSION_1 = (
     *TABLES,
     *(sql for table in ("runs", *SHARED_TABLES, *CHILD_TABLES) for sql in never_changed(table)),
     *(never_replaced(table) for table in SHARED_TABLES),
     *(never_late(table) for table in CHILD_TABLES),
-    *RUNS_FOLLOW,
+    *following("runs", "run_id", "run"),
+)
+
+# Calibrations are a chain of their own: a run names the one it used, in a text of its setup.
+CALIBRATIONS = """CREATE TABLE calibrations (
+        seq INTEGER PRIMARY KEY,
+        calibration_id TEXT NOT NULL UNIQUE,
+        calibrated_utc TEXT NOT NULL,
+        calibrated_by TEXT NOT NULL CHECK (calibrated_by <> ''),
+        simulated INTEGER NOT NULL CHECK (simulated IN (0, 1)),
+        station_name TEXT NOT NULL,
+        device TEXT NOT NULL,
+        input INTEGER NOT NULL CHECK (input >= 1),
+        role TEXT NOT NULL,
+        filed_full_scale REAL NOT NULL CHECK (filed_full_scale > 0.0),
+        means TEXT NOT NULL CHECK (means IN ('calibrator', 'resistor')),
+        nominal REAL NOT NULL,
+        unit TEXT NOT NULL,
+        full_scale_before REAL NOT NULL CHECK (full_scale_before > 0.0),
+        full_scale REAL NOT NULL CHECK (full_scale > 0.0),
+        standard_uncertainty REAL NOT NULL CHECK (standard_uncertainty >= 0.0),
+        drift_db REAL,
+        drift_limit_db REAL NOT NULL CHECK (drift_limit_db > 0.0),
+        temperature_c REAL NOT NULL,
+        verdict TEXT NOT NULL CHECK (verdict IN ('accepted', 'refused')),
+        happened TEXT NOT NULL,
+        remedy TEXT NOT NULL,
+        station_sha256 TEXT NOT NULL REFERENCES texts,
+        versions_sha256 TEXT NOT NULL REFERENCES texts,
+        recording_name TEXT NOT NULL,
+        recording_sha256 TEXT NOT NULL,
+        previous_hash TEXT NOT NULL,
+        hash TEXT NOT NULL
+    ) STRICT"""
+
+VERSION_2 = (
+    CALIBRATIONS,
+    *never_changed("calibrations"),
+    *following("calibrations", "calibration_id", "calibration"),
+    "CREATE INDEX calibrations_by_place ON calibrations (station_name, role)",
+    "ALTER TABLE runs ADD COLUMN calibrations_sha256 TEXT REFERENCES texts",
+    "ALTER TABLE runs ADD COLUMN temperature_c REAL",
 )
 
 # Element n brings a database of schema version n to version n + 1.
-MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1,)
+MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from station.judging.verdict import Verdict
-from station.records.rows import utc_text
+from station.records.storedvalues import utc_text
 
 UNITS_NEWEST_FIRST = """SELECT serial, model, verdict, (
     SELECT happened FROM causes WHERE causes.run = runs.seq ORDER BY position LIMIT 1

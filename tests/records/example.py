@@ -13,7 +13,8 @@ from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Channel, Recording
 from station.analysis.sweep import Sweep
 from station.judging.verdict import Cause, Judgement, Margin, Verdict
-from station.records.run import Run, Setup
+from station.records.calibration import Calibration, Means, Place
+from station.records.run import RecordingRef, Run, Setup, UsedCalibration
 from station.records.sidecar import RecordingFacts
 
 SWEEP = Sweep(
@@ -35,7 +36,12 @@ CHANNELS = (
 STARTED = datetime(2026, 1, 3, 8, 15, 0, 123456, tzinfo=UTC)
 FACTS = RecordingFacts("T2A00123", "Tarn 2", "A", "20260103T081500-7", STARTED, "line 1")
 SETUP = Setup(
-    "tarn2.toml", "format = 1 # Ω\n", "station.toml", "format = 1\n", {"station": "0.1.0"}
+    "tarn2.toml",
+    "format = 1 # Ω\n",
+    "station.toml",
+    "format = 1\n",
+    {"station": "0.1.0"},
+    {"microphone": UsedCalibration("c1", STARTED, 63.245553203367585, 0.1), "current": None},
 )
 
 
@@ -87,8 +93,38 @@ def example_run(**changes: Any) -> Run:
         judgement=judgement,
         setup=SETUP,
         recording=None,
+        temperature_c=21.25,
     )
     return replace(run, **changes)
+
+
+PLACE = Place("line 1", "USB Audio", 1, "microphone", 63.0)
+
+
+def example_calibration(**changes: Any) -> Calibration:
+    """Return an accepted calibration of a microphone that has become a little less sensitive."""
+    calibration = Calibration(
+        calibration_id="c1",
+        calibrated_utc=STARTED,
+        calibrated_by="N. Ørsted",
+        place=PLACE,
+        means=Means.CALIBRATOR,
+        nominal=94.0,
+        full_scale_before=63.0,
+        full_scale=63.245553203367585,
+        standard_uncertainty=0.73,
+        drift_db=None,
+        drift_limit_db=0.5,
+        temperature_c=21.5,
+        accepted=True,
+        happened="It is 0.03 dB off the station file.",
+        remedy="Nothing is to be done.",
+        simulated=False,
+        station_text="format = 1\n",
+        versions={"station": "0.1.0"},
+        recording=RecordingRef("c1.flac", "12" * 32),
+    )
+    return replace(calibration, **changes)
 
 
 def with_verdict(run: Run, verdict: Verdict) -> Run:

@@ -11,20 +11,22 @@ import pytest
 
 from station.records.log import RunLog
 from station.records.run import RecordingRef
-from tests.records.example import SETUP, example_run
+from tests.records.example import SETUP, example_calibration, example_run
 
-ALL_TABLES = ("runs", "causes", "curves", "missing", "texts", "grids")
+ALL_TABLES = ("runs", "causes", "curves", "missing", "texts", "grids", "calibrations")
+CHAINED_TABLES = [("runs", "run"), ("calibrations", "calibration")]
 CHILD_TABLES = ("causes", "curves", "missing")
 
 
 @pytest.fixture
 def log(tmp_path: Path) -> Iterator[RunLog]:
-    """Return a log of three runs."""
+    """Return a log of three runs and three calibrations."""
     with RunLog.open(tmp_path) as log:
         for n in range(3):
             setup = replace(SETUP, limit_text=f"# issue {n}\n")
             recording = RecordingRef(f"r{n}.flac", f"{n:064x}")
             log.store(example_run(run_id=f"r{n}", setup=setup, recording=recording))
+            log.store_calibration(example_calibration(calibration_id=f"c{n}"))
         yield log
 
 
@@ -73,12 +75,17 @@ def test_a_row_cannot_be_replaced(connection: sqlite3.Connection, table: str, ve
     assert contents(connection) == before
 
 
-def test_a_run_cannot_be_replaced_through_its_id(connection: sqlite3.Connection) -> None:
+@pytest.mark.parametrize(("table", "one"), CHAINED_TABLES)
+def test_a_link_cannot_be_replaced_through_its_id(
+    connection: sqlite3.Connection, table: str, one: str
+) -> None:
     before = contents(connection)
-    columns = [row[1] for row in connection.execute("PRAGMA table_info(runs)")]
+    columns = [row[1] for row in connection.execute(f"PRAGMA table_info({table})")]
     changed = ", ".join({"seq": "4", "previous_hash": "hash"}.get(name, name) for name in columns)
-    with pytest.raises(sqlite3.IntegrityError, match="append-only: it has this run"):
-        connection.execute(f"INSERT OR REPLACE INTO runs SELECT {changed} FROM runs WHERE seq = 3")
+    with pytest.raises(sqlite3.IntegrityError, match=f"append-only: it has this {one}"):
+        connection.execute(
+            f"INSERT OR REPLACE INTO {table} SELECT {changed} FROM {table} WHERE seq = 3"
+        )
     assert contents(connection) == before
 
 
@@ -109,14 +116,15 @@ def test_rows_of_no_run_are_refused_at_the_end_of_the_transaction(log: RunLog, t
 @pytest.mark.parametrize(
     ("seq", "previous_hash"), [("3 + 2", "hash"), ("-1", "hash"), ("3 + 1", "previous_hash")]
 )
-def test_a_run_must_follow_the_last_one(
-    connection: sqlite3.Connection, seq: str, previous_hash: str
+@pytest.mark.parametrize(("table", "one"), CHAINED_TABLES)
+def test_a_link_must_follow_the_last_one(
+    connection: sqlite3.Connection, table: str, one: str, seq: str, previous_hash: str
 ) -> None:
-    columns = [row[1] for row in connection.execute("PRAGMA table_info(runs)")]
-    given = {"seq": seq, "run_id": "'new'", "previous_hash": previous_hash}
+    columns = [row[1] for row in connection.execute(f"PRAGMA table_info({table})")]
+    given = {"seq": seq, f"{one}_id": "'new'", "previous_hash": previous_hash}
     values = ", ".join(given.get(name, name) for name in columns)
-    with pytest.raises(sqlite3.IntegrityError, match="must follow"):
-        connection.execute(f"INSERT INTO runs SELECT {values} FROM runs WHERE seq = 3")
+    with pytest.raises(sqlite3.IntegrityError, match=f"a {one} must follow"):
+        connection.execute(f"INSERT INTO {table} SELECT {values} FROM {table} WHERE seq = 3")
 
 
 def test_the_connection_has_the_settings_durability_needs(log: RunLog) -> None:
@@ -159,6 +167,8 @@ def test_an_untouched_log_has_no_fault(log: RunLog) -> None:
         ("DELETE FROM runs WHERE seq = 1", 2, "number 1 is gone"),
         ("UPDATE texts SET text = text || ' ' WHERE text LIKE '# issue 1%'", 2, "limit_sha256"),
         ("DELETE FROM texts WHERE text LIKE '# issue 2%'", 3, "limit_sha256"),
+        ("DELETE FROM texts WHERE text LIKE '%calibration_id%'", 1, "calibrations_sha256"),
+        ("UPDATE runs SET temperature_c = 25.0 WHERE seq = 2", 2, "changed"),
         ("UPDATE grids SET frequency_hz = zeroblob(8)", 1, "frequencies"),
         ("DELETE FROM grids", 1, "frequencies"),
     ],
@@ -174,8 +184,40 @@ def test_the_chain_shows_what_was_changed_with_the_triggers_gone(
     fault = log.chain_fault()
     assert fault is not None
     assert fault.seq == seq
-    assert fault.run_id == f"r{seq - 1}"
+    assert fault.entry_id == f"r{seq - 1}"
     assert told in fault.happened
+
+
+@pytest.mark.parametrize(
+    ("tampering", "told"),
+    [
+        (
+            "UPDATE calibrations SET full_scale = 63.5 WHERE seq = 2",
+            "calibration number 2 (c1): The calibration was changed after it was written.",
+        ),
+        (
+            "UPDATE calibrations SET verdict = 'refused' WHERE seq = 3",
+            "calibration number 3 (c2): The calibration was changed after it was written.",
+        ),
+        (
+            "DELETE FROM calibrations WHERE seq = 1",
+            "calibration number 2 (c1): Calibration number 1 is gone.",
+        ),
+        (
+            "UPDATE calibrations SET previous_hash = hash WHERE seq = 1",
+            "calibration number 1 (c0): It does not follow the calibration before it.",
+        ),
+    ],
+)
+def test_the_chain_shows_a_changed_calibration(
+    log: RunLog, tmp_path: Path, tampering: str, told: str
+) -> None:
+    other = sqlite3.connect(tmp_path / "station.db", isolation_level=None)
+    for (name,) in other.execute("SELECT name FROM sqlite_schema WHERE type = 'trigger'"):
+        other.execute(f"DROP TRIGGER {name}")
+    assert other.execute(tampering).rowcount == 1
+    other.close()
+    assert str(log.chain_fault()) == told
 
 
 def test_a_run_rewritten_with_a_fitting_hash_breaks_the_next_one(

@@ -1,0 +1,153 @@
+"""A calibration as a row of the log, and back."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterator
+from datetime import datetime
+
+from station.records.calibration import Calibration, Means, Place
+from station.records.rows import Row, versions_text
+from station.records.run import RecordingRef
+from station.records.schema import FIRST_PREVIOUS_HASH
+from station.records.storedvalues import sha256, stored_float, utc_text
+
+ACCEPTED, REFUSED = "accepted", "refused"
+
+INSERT = """INSERT INTO calibrations (
+    seq, calibration_id, calibrated_utc, calibrated_by, simulated, station_name, device, input,
+    role, filed_full_scale, means, nominal, unit, full_scale_before, full_scale,
+    standard_uncertainty, drift_db, drift_limit_db, temperature_c, verdict, happened, remedy,
+    station_sha256, versions_sha256, recording_name, recording_sha256, previous_hash, hash
+) VALUES (
+    :seq, :calibration_id, :calibrated_utc, :calibrated_by, :simulated, :station_name, :device,
+    :input, :role, :filed_full_scale, :means, :nominal, :unit, :full_scale_before, :full_scale,
+    :standard_uncertainty, :drift_db, :drift_limit_db, :temperature_c, :verdict, :happened,
+    :remedy, :station_sha256, :versions_sha256, :recording_name, :recording_sha256,
+    :previous_hash, :hash
+)"""
+OF_PLACE = """SELECT * FROM calibrations
+WHERE station_name = :station_name AND role = :role AND device = :device AND input = :input
+AND filed_full_scale = :filed_full_scale"""
+
+
+def calibration_row(calibration: Calibration, seq: int, previous_hash: str) -> Row:
+    """Return the row of a calibration, complete but for its hash."""
+    return {
+        "seq": seq,
+        "calibration_id": calibration.calibration_id,
+        "calibrated_utc": utc_text(calibration.calibrated_utc),
+        "calibrated_by": calibration.calibrated_by,
+        "simulated": int(calibration.simulated),
+        **place_columns(calibration.place),
+        "means": calibration.means.value,
+        "nominal": stored_float(calibration.nominal),
+        "unit": calibration.unit,
+        "full_scale_before": stored_float(calibration.full_scale_before),
+        "full_scale": stored_float(calibration.full_scale),
+        "standard_uncertainty": stored_float(calibration.standard_uncertainty),
+        "drift_db": stored_float(calibration.drift_db),
+        "drift_limit_db": stored_float(calibration.drift_limit_db),
+        "temperature_c": stored_float(calibration.temperature_c),
+        "verdict": ACCEPTED if calibration.accepted else REFUSED,
+        "happened": calibration.happened,
+        "remedy": calibration.remedy,
+        "station_sha256": sha256(calibration.station_text.encode()),
+        "versions_sha256": sha256(versions_text(calibration.versions).encode()),
+        "recording_name": calibration.recording.name,
+        "recording_sha256": calibration.recording.sha256,
+        "previous_hash": previous_hash,
+    }
+
+
+def place_columns(place: Place) -> Row:
+    """Return the columns that say which input of which station it is."""
+    return {
+        "station_name": place.station_name,
+        "device": place.device,
+        "input": place.input,
+        "role": place.role,
+        "filed_full_scale": stored_float(place.filed_full_scale),
+    }
+
+
+def calibration_texts(calibration: Calibration) -> dict[str, str]:
+    """Return the texts a calibration refers to, under their SHA-256."""
+    texts = (calibration.station_text, versions_text(calibration.versions))
+    return {sha256(text.encode()): text for text in texts}
+
+
+def calibration_of(row: Row, text: Callable[[str], str]) -> Calibration:
+    """Return the calibration that a row tells of; `text` finds texts by their SHA-256."""
+    return Calibration(
+        calibration_id=row["calibration_id"],
+        calibrated_utc=datetime.fromisoformat(row["calibrated_utc"]),
+        calibrated_by=row["calibrated_by"],
+        place=Place(
+            row["station_name"],
+            row["device"],
+            row["input"],
+            row["role"],
+            row["filed_full_scale"],
+        ),
+        means=Means(row["means"]),
+        nominal=row["nominal"],
+        full_scale_before=row["full_scale_before"],
+        full_scale=row["full_scale"],
+        standard_uncertainty=row["standard_uncertainty"],
+        drift_db=row["drift_db"],
+        drift_limit_db=row["drift_limit_db"],
+        temperature_c=row["temperature_c"],
+        accepted=row["verdict"] == ACCEPTED,
+        happened=row["happened"],
+        remedy=row["remedy"],
+        simulated=bool(row["simulated"]),
+        station_text=text(row["station_sha256"]),
+        versions=json.loads(text(row["versions_sha256"])),
+        recording=RecordingRef(row["recording_name"], row["recording_sha256"]),
+    )
+
+
+def last_calibration_link(connection: sqlite3.Connection) -> tuple[int, str]:
+    """Return number and hash of the newest calibration, 0 and zeros if there is none."""
+    row = connection.execute(
+        "SELECT seq, hash FROM calibrations ORDER BY seq DESC LIMIT 1"
+    ).fetchone()
+    return (0, FIRST_PREVIOUS_HASH) if row is None else (row["seq"], row["hash"])
+
+
+def has_calibration(connection: sqlite3.Connection, calibration_id: str) -> bool:
+    """Return whether the log has a calibration of this id."""
+    found = connection.execute(
+        "SELECT 1 FROM calibrations WHERE calibration_id = ?", (calibration_id,)
+    ).fetchone()
+    return found is not None
+
+
+def insert_calibration(connection: sqlite3.Connection, row: Row, row_hash: str) -> None:
+    """Write a calibration."""
+    connection.execute(INSERT, {**row, "hash": row_hash})
+
+
+def all_calibration_rows(connection: sqlite3.Connection) -> Iterator[Row]:
+    """Yield every calibration, oldest first."""
+    return (dict(row) for row in connection.execute("SELECT * FROM calibrations ORDER BY seq"))
+
+
+def newest_row(connection: sqlite3.Connection, place: Place) -> Row | None:
+    """Return the newest calibration of an input, accepted or not."""
+    return one_row(connection, place, f"{OF_PLACE} ORDER BY seq DESC LIMIT 1")
+
+
+def newest_accepted_row(connection: sqlite3.Connection, place: Place) -> Row | None:
+    """Return the newest accepted calibration of an input."""
+    return one_row(
+        connection, place, f"{OF_PLACE} AND verdict = 'accepted' ORDER BY seq DESC LIMIT 1"
+    )
+
+
+def one_row(connection: sqlite3.Connection, place: Place, statement: str) -> Row | None:
+    """Return the one row that a statement about a place finds."""
+    row = connection.execute(statement, dict(place_columns(place))).fetchone()
+    return None if row is None else dict(row)

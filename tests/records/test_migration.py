@@ -1,0 +1,94 @@
+"""A log of an older version is brought up to date whole, or left as it was.
+
+`version1.sql` is a log with two runs as version 1 of the schema stored them, dumped by SQLite.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from contextlib import closing
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from station.records.database import connected, migrate
+from station.records.log import RunLog
+from station.records.run import RecordingRef
+from station.records.schema import APPLICATION_ID, MIGRATIONS, VERSION_1, VERSION_2
+from tests.records.example import SETUP, example_calibration, example_run
+from tests.records.same import same
+
+DUMP = Path(__file__).with_name("version1.sql").read_text(encoding="utf-8")
+# Neither calibrations nor a temperature were stored then.
+FIRST = example_run(setup=replace(SETUP, calibrations={}), temperature_c=None)
+SECOND = replace(
+    FIRST,
+    run_id="20260103T081600-8",
+    attempt=2,
+    recording=RecordingRef("r.flac", "ab" * 32),
+)
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """Return a logs folder with a log of version 1."""
+    with closing(sqlite3.connect(tmp_path / "station.db")) as connection:
+        connection.executescript(DUMP)
+        connection.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+        connection.execute("PRAGMA user_version = 1")
+    return tmp_path
+
+
+def schema(connection: sqlite3.Connection) -> list[str]:
+    """Return every statement that made the schema."""
+    found = connection.execute("SELECT sql FROM sqlite_schema WHERE sql IS NOT NULL")
+    return sorted(str(row[0]) for row in found)
+
+
+def test_the_statements_of_version_one_are_those_that_made_the_old_log(folder: Path) -> None:
+    with (
+        closing(sqlite3.connect(folder / "station.db")) as old,
+        closing(sqlite3.connect(":memory:")) as new,
+    ):
+        for statement in VERSION_1:
+            new.execute(statement)
+        assert schema(new) == schema(old)
+
+
+def test_its_runs_are_read_as_they_were_stored_and_the_chain_holds(folder: Path) -> None:
+    with RunLog.open(folder) as log:
+        assert same(log.runs_of("T2A00123"), (FIRST, SECOND))
+        assert log.chain_fault() is None
+
+
+def test_it_takes_calibrations_and_runs_that_name_them(folder: Path) -> None:
+    newer = example_run(run_id="newer")
+    with RunLog.open(folder) as log:
+        log.store_calibration(example_calibration())
+        log.store(newer)
+        assert same(log.runs_of("T2A00123"), (FIRST, SECOND, newer))
+        assert same(log.calibrations(), (example_calibration(),))
+        assert log.chain_fault() is None
+        with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+            log._connection.execute("DELETE FROM calibrations")
+
+
+def test_old_and_new_logs_have_one_schema(folder: Path, tmp_path: Path) -> None:
+    with RunLog.open(folder) as old, RunLog.open(tmp_path / "new") as new:
+        assert schema(old._connection) == schema(new._connection)
+
+
+@pytest.mark.parametrize("done", range(len(VERSION_2)))
+def test_a_migration_that_fails_halfway_leaves_version_one(folder: Path, done: int) -> None:
+    path = folder / "station.db"
+    broken = (*VERSION_2[:done], "INSERT INTO nowhere VALUES (1)")
+    with closing(connected(path, 0.0)) as connection:
+        before = list(connection.iterdump())
+        with pytest.raises(sqlite3.OperationalError, match="no such table: nowhere"):
+            migrate(connection, path, (VERSION_1, broken))
+        assert list(connection.iterdump()) == before
+        assert connection.execute("PRAGMA user_version").fetchone()[0] == 1
+    with RunLog.open(folder) as log:  # and the next start mends it
+        assert log.chain_fault() is None
+        assert len(MIGRATIONS) == 2
