@@ -10,6 +10,7 @@ import numpy as np
 import scipy.fft
 
 from station.analysis.arrays import ComplexArray, FloatArray
+from station.analysis.continuation import continued_below
 from station.analysis.recording import UNIT_OF_ROLE, Role
 from station.analysis.spectra import (
     Spectra,
@@ -35,8 +36,6 @@ REGULARISATION_OUTSIDE = 1.0
 # The response below the sweep's start is continued from the half octave or so above it, and
 # matters up to so many times the start.
 CONTINUED_FROM_RATIO = 1.5
-EVEN_POWERS = np.array([0, 2, 4])
-ODD_POWERS = np.array([1, 3, 5])
 EXTENSION_TO_RATIO = 20.0
 
 
@@ -100,8 +99,8 @@ def gated_transfer(
     Notes
     -----
     A gate smears the frequency axis, so that a hole below the sweep's start would leak into the
-    lowest bands as an error of up to 2 dB. The response is therefore continued below the start,
-    smoothly and with the symmetry of a real system, before it is gated.
+    lowest bands as an error of up to 2 dB. The response is therefore continued below the start
+    before it is gated.
 
     References
     ----------
@@ -221,20 +220,10 @@ def extension(lowest: ComplexArray, spectra: Spectra, gate: Gate) -> ComplexArra
 
 
 def continuation(values: ComplexArray, spectra: Spectra, delay_s: float) -> ComplexArray:
-    """Return the response below the sweep's start, continued from just above it.
-
-    A real system has an even real and an odd imaginary part: both are continued as the power
-    series with three terms that fits best where the sweep begins.
-    """
+    """Return the response below the sweep's start, continued from just above it."""
     stop = min(math.ceil(spectra.sweep.faded_in_hz / spectra.step_hz), values.size - 1)
     fitted = np.arange(stop, min(math.ceil(CONTINUED_FROM_RATIO * stop) + 1, values.size))
     ramp = phase_ramp(int(fitted[-1]) + 1, spectra.step_hz, -delay_s)
-    above = values[fitted] * ramp[fitted]
-    x = fitted / stop
-    even, odd = (x[:, np.newaxis] ** powers for powers in (EVEN_POWERS, ODD_POWERS))
-    real, *_ = np.linalg.lstsq(even, above.real)
-    imaginary, *_ = np.linalg.lstsq(odd, above.imag)
-    x = np.arange(stop)[:, np.newaxis] / stop
-    below: ComplexArray = x**EVEN_POWERS @ real + 1j * (x**ODD_POWERS @ imaginary)
+    below = continued_below(values[fitted] * ramp[fitted], stop)
     below *= ramp[:stop].conj()
     return below
