@@ -16,6 +16,8 @@ NotNegative = Annotated[float, Field(ge=0.0)]
 # Shorter, a tone's own scatter says little; longer, nobody keeps a calibrator still.
 DurationS = Annotated[float, Field(ge=1.0, le=60.0)]
 
+FEWEST_OCTAVES_RATIO = 8.0  # three octaves
+
 
 class CalibratorTable(StrictModel):
     """The sound calibrator, from its certificate and its class (IEC 60942)."""
@@ -29,13 +31,24 @@ class CalibratorTable(StrictModel):
 
 
 class ResistorTable(StrictModel):
-    """The known resistor that stands in for a unit, and the tone played into it."""
+    """The known resistor that stands in for a unit, and the sweep played into it.
+
+    A sweep and not a tone: over some octaves no unit left connected looks like a resistor.
+    """
 
     uncertainty_ratio: NotNegative  # standard uncertainty of the resistor, leads included
     voltage_uncertainty_ratio: NotNegative  # of the voltage input's own full scale
     level_v: Positive  # RMS
-    frequency_hz: Positive
+    from_hz: Annotated[float, Field(ge=10.0)]  # a second then holds some periods
+    to_hz: Positive
     duration_s: DurationS
+
+    @model_validator(mode="after")
+    def check_octaves(self) -> ResistorTable:
+        """Refuse a sweep that is too narrow to tell a resistor from a unit."""
+        if self.to_hz < FEWEST_OCTAVES_RATIO * self.from_hz:
+            raise ValueError(f"to_hz must be {FEWEST_OCTAVES_RATIO:g} times from_hz or more")
+        return self
 
 
 class ChannelTable(StrictModel):

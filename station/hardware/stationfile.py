@@ -14,7 +14,7 @@ from station.tomlfiles.loading import StrictModel, model_from_toml, text_of_file
 Positive = Annotated[float, Field(gt=0.0)]
 Count = Annotated[int, Field(ge=1)]
 RoomC = Annotated[float, Field(ge=-20.0, le=60.0)]  # beyond these nobody works
-HIGHEST_TONE_RATIO = 0.25  # of the sampling rate, for the tones of calibration
+HIGHEST_TONE_RATIO = 0.25  # of the sampling rate, in calibration
 SILENT_BLOCKS = 4  # a device that buffers may be quiet for a few blocks without being lost
 
 
@@ -94,16 +94,15 @@ class StationFile(StrictModel):
             if role not in roles
         ]
         highest_hz = HIGHEST_TONE_RATIO * audio.rate_hz
-        for name, table in (
-            ("calibrator", calibration.calibrator),
-            ("resistor", calibration.resistor),
-        ):
-            if table is not None and table.frequency_hz > highest_hz:
-                faults.append(f"the {name}'s frequency_hz must be {highest_hz:g} or less")
-        if (resistor := calibration.resistor) is not None:
+        calibrator, resistor = calibration.calibrator, calibration.resistor
+        if calibrator is not None and calibrator.frequency_hz > highest_hz:
+            faults.append(f"the calibrator's frequency_hz must be {highest_hz:g} or less")
+        if resistor is not None and resistor.to_hz > highest_hz:
+            faults.append(f"the resistor's to_hz must be {highest_hz:g} or less")
+        if resistor is not None:
             peak_v = math.sqrt(2.0) * resistor.level_v
             if peak_v > audio.output_full_scale_v:
-                faults.append(f"the resistor's tone needs {peak_v:.2f} V peak, beyond the output")
+                faults.append(f"the resistor's sweep needs {peak_v:.2f} V peak, beyond the output")
         if faults:
             raise ValueError("; ".join(faults))
         return calibration

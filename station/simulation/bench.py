@@ -11,11 +11,15 @@ import numpy as np
 from station.errors import AudioError, FixtureError, StoppedError
 from station.hardware.audio import Capture, Meter, MeterCallback
 from station.hardware.clock import Clock
+from station.hardware.microphonefile import MicrophoneCorrection
 from station.hardware.stationfile import StationFile
 from station.simulation.arrays import FloatArray
+from station.simulation.calibrator import SimulatedCalibrator, SimulatedResistor
+from station.simulation.capsule import through_capsule
 from station.simulation.chain import Chain, channels_of
 from station.simulation.converter import captured, delayed, lost_samples
-from station.simulation.faults import station_faults
+from station.simulation.faults import checked_station_faults, station_faults
+from station.simulation.grid import TimeGrid
 from station.simulation.speaker import SimulatedUnit
 from station.simulation.units import simulated_unit
 
@@ -37,16 +41,18 @@ class SimulatedFixture:
         self.serial: str | None = None
         self.unit: SimulatedUnit | None = None
         self.faults: Mapping[str, float] = {}
+        self.calibrator: SimulatedCalibrator | None = None
         self._seed = seed
         self._faults_of = faults_of
 
     def secure(self, serial: str, model: str) -> None:
-        """Put a unit on the bench; raise FixtureError or RefusedInputError."""
+        """Put a unit on the bench, calibrator put away; FixtureError or RefusedInputError."""
         if self.lid_open:
             raise FixtureError("The fixture lid is open.", "Close it, then scan again.")
         faults = self._faults(serial)
         self.unit = simulated_unit(serial, self._seed, faults)
         self.faults, self.serial, self.secured_model = faults, serial, model
+        self.calibrator = None
 
     def lid_closed(self) -> bool:
         """Return whether the lid is closed at this moment."""
@@ -55,6 +61,17 @@ class SimulatedFixture:
     def release(self) -> None:
         """Take the unit off the bench."""
         self.unit, self.serial, self.secured_model, self.faults = None, None, None, {}
+        self.calibrator = None
+
+    def put_calibrator(self, calibrator: SimulatedCalibrator, faults: Mapping[str, float]) -> None:
+        """Push a calibrator over its microphone, with faults of the station."""
+        self.release()
+        self.calibrator, self.faults = calibrator, checked_station_faults(faults)
+
+    def put_resistor(self, resistance_ohm: float, faults: Mapping[str, float]) -> None:
+        """Connect a resistor in place of a unit, with faults of the station."""
+        self.release()
+        self.unit, self.faults = SimulatedResistor(resistance_ohm), checked_station_faults(faults)
 
     def _faults(self, serial: str) -> Mapping[str, float]:
         if callable(self._faults_of):
@@ -74,7 +91,9 @@ class SimulatedAudio:
         seed: int,
         clock: Clock,
         paced: bool,
+        correction: MicrophoneCorrection | None,
     ) -> None:
+        self._correction = correction
         self._station = station
         self._fixture = fixture
         self._chain = chain
@@ -126,6 +145,12 @@ class SimulatedAudio:
             room_noise,
             unit_noise,
         )
+        if (calibrator := self._fixture.calibrator) is not None:
+            signals[calibrator.role] = calibrator.heard_pa(
+                drive_v.size, self.rate_hz, faults, unit_noise
+            )
+        grid = TimeGrid(drive_v.size, self.rate_hz)
+        signals["microphone"] = through_capsule(signals["microphone"], self._correction, grid)
         return captured(signals, output.size, self._station, faults, converter_noise)
 
     def _deliver(
@@ -162,6 +187,7 @@ class SimulatedBench:
         ambient_db_spl: float = AMBIENT_DB_SPL,
         reflections: bool = True,
         lid_open: bool = False,
+        correction: MicrophoneCorrection | None = None,
     ) -> None:
         chain = Chain(
             distance_m=station.microphone_distance_m,
@@ -174,7 +200,13 @@ class SimulatedBench:
         )
         self.fixture = SimulatedFixture(seed=seed, faults_of=faults_of, lid_open=lid_open)
         self.audio = SimulatedAudio(
-            station, self.fixture, chain, seed=seed, clock=clock, paced=paced
+            station,
+            self.fixture,
+            chain,
+            seed=seed,
+            clock=clock,
+            paced=paced,
+            correction=correction,
         )
 
 

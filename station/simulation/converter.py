@@ -55,7 +55,7 @@ def captured(
 
 def wired(signals: Mapping[str, FloatArray], faults: Mapping[str, float]) -> dict[str, FloatArray]:
     """Return what is plugged into each input, by the role the station file gives it."""
-    plugged = dict(signals)
+    plugged = {role: aged(role, signal, faults) for role, signal in signals.items()}
     if "station_silent_microphone" in faults:
         plugged["microphone"] = np.zeros_like(plugged["microphone"])
     if "station_dead_current" in faults:
@@ -63,6 +63,12 @@ def wired(signals: Mapping[str, FloatArray], faults: Mapping[str, float]) -> dic
     if "station_swapped_channels" in faults:
         plugged["microphone"], plugged["voltage"] = plugged["voltage"], plugged["microphone"]
     return plugged
+
+
+def aged(role: str, signal: FloatArray, faults: Mapping[str, float]) -> FloatArray:
+    """Return what a sensor gives that has lost sensitivity since it was calibrated."""
+    lost_db = faults.get(f"station_aged_{role}", 0.0)
+    return np.asarray(signal * 10.0 ** (-lost_db / 20.0)) if lost_db else signal
 
 
 def without_lost(rows: FloatArray, n_samples: int, rng: Generator) -> FloatArray:

@@ -85,6 +85,15 @@ FAULTS = (
     absolute("station_dead_current", EVERY, "the current sense is unplugged"),
     Fault("station_loud_room", EVERY, "ambient noise level", "dB SPL", 75, 0, 120),
     Fault("station_bang", EVERY, "peak of a bang in the unit's first run", "dB SPL", 85, 0, 130),
+    Fault(
+        "station_aged_microphone", EVERY, "sensitivity the microphone has lost", "dB", 1, -60, 60
+    ),
+    Fault(
+        "station_aged_current", EVERY, "sensitivity the current sense has lost", "dB", 1, -60, 60
+    ),
+    Fault(
+        "station_calibrator_error", EVERY, "calibrator louder than it says by", "dB", 20, -60, 60
+    ),
 )
 STATION_PREFIX = "station_"
 
@@ -112,6 +121,22 @@ def checked_faults(model: str, faults: Mapping[str, float]) -> dict[str, float]:
             raise RefusedInputError(
                 f"A {model} cannot have the fault {name}.",
                 f"Choose from: {', '.join(fault_names(model))}.",
+            )
+        if not fault.allows(severity):
+            raise RefusedInputError(
+                f"The fault {name} cannot have the severity {severity:g}.", fault.allowed
+            )
+    return dict(faults)
+
+
+def checked_station_faults(faults: Mapping[str, float]) -> dict[str, float]:
+    """Return the faults if each can occur without a unit; raise RefusedInputError."""
+    for name, severity in faults.items():
+        fault = fault_of(name)
+        if not name.startswith(STATION_PREFIX):
+            raise RefusedInputError(
+                f"The fault {name} is one of a unit, and there is none.",
+                f"Choose from: {', '.join(station_faults(dict.fromkeys(fault_names(), 1.0)))}.",
             )
         if not fault.allows(severity):
             raise RefusedInputError(

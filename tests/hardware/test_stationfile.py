@@ -150,7 +150,8 @@ RESISTOR = """
 uncertainty_ratio = 0.002
 voltage_uncertainty_ratio = 0.003
 level_v = {level_v}
-frequency_hz = 1000.0
+from_hz = 50.0
+to_hz = {to_hz}
 duration_s = 2.0
 """
 MICROPHONE = "\n[calibration.microphone]\ndrift_limit_db = 0.5\ndue_days = {due_days}\n"
@@ -178,11 +179,16 @@ def test_the_example_says_how_each_main_input_is_calibrated() -> None:
         (MICROPHONE.format(due_days=1.0), "by a calibrator: its table is missing"),
         (CURRENT, "by a resistor: its table is missing"),
         (
-            RESISTOR.format(level_v=2.0) + CURRENT,
+            RESISTOR.format(level_v=2.0, to_hz=2e3) + CURRENT,
             "current is no input of this station",
         ),
         (CALIBRATOR.format(frequency_hz=30e3), "the calibrator's frequency_hz must be 24000"),
-        (RESISTOR.format(level_v=15.0), "needs 21.21 V peak"),  # 15 V times the root of two
+        (RESISTOR.format(level_v=2.0, to_hz=390.0), "to_hz must be 8 times from_hz"),
+        (RESISTOR.format(level_v=2.0, to_hz=30e3), "the resistor's to_hz must be 24000"),
+        (
+            RESISTOR.format(level_v=15.0, to_hz=2e3),
+            "needs 21.21 V peak",
+        ),  # 15 V times the root of two
         (
             CALIBRATOR.format(frequency_hz=1e3) + MICROPHONE.format(due_days=0.0),
             "due_days: Input should be greater than 0",
