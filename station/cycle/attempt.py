@@ -14,6 +14,7 @@ from station.cycle.trial import Order, judged, played
 from station.errors import AudioLostError, StationError, StoppedError
 from station.hardware.audio import Meter
 from station.judging.verdict import Cause, Judgement, Verdict
+from station.records.calibration import used
 from station.records.log import RunLog
 from station.records.run import RecordingRef, Run, Setup
 from station.records.sidecar import RecordingFacts
@@ -108,8 +109,10 @@ def run_of(
             bench.station.name,
             bench.station_text,
             bench.versions,
+            {role: None if one is None else used(one) for role, one in bench.calibrations.items()},
         ),
         recording=recording,
+        temperature_c=bench.thermometer.temperature_c(),
     )
 
 

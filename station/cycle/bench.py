@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
+from station.analysis.microphoneresponse import MicrophoneResponse
 from station.analysis.plan import Plan, needed_roles
 from station.analysis.recording import Channel, Recording
 from station.analysis.sweep import Sweep
@@ -15,12 +16,19 @@ from station.hardware.audio import AudioDevice, Capture
 from station.hardware.clock import Clock
 from station.hardware.fixture import Fixture
 from station.hardware.stationfile import StationFile
+from station.hardware.thermometer import NotedTemperature, Thermometer
+from station.records.calibration import Calibration
 from station.records.recording_file import quantised
 
 
 @dataclass(frozen=True, slots=True)
 class Bench:
-    """The station file with the devices it describes."""
+    """The station file with the devices it describes.
+
+    `calibrations` has every input that can be calibrated, by role, with the one in use, None
+    where there is none; the full scales of `station` are then those of the calibrations (see
+    `calibrationstate`). It is empty until they were looked up.
+    """
 
     station: StationFile
     station_text: str
@@ -29,6 +37,17 @@ class Bench:
     clock: Clock
     simulated: bool
     versions: Mapping[str, str]
+    thermometer: Thermometer = field(default_factory=NotedTemperature)
+    microphone_response: MicrophoneResponse | None = None
+    calibrations: Mapping[str, Calibration | None] = field(default_factory=dict)
+
+    def calibration_uncertainty_db(self, role: str) -> float | None:
+        """Return the standard uncertainty that an input's calibration adds to levels read by it.
+
+        None if the input was not calibrated: then nothing is known.
+        """
+        calibration = self.calibrations.get(role)
+        return None if calibration is None else calibration.standard_uncertainty_db
 
 
 def check_bench_fits(station: StationFile, sweep: Sweep, plan: Plan) -> None:
@@ -62,13 +81,23 @@ def check_bench_fits(station: StationFile, sweep: Sweep, plan: Plan) -> None:
         )
 
 
-def recording_of(capture: Capture, station: StationFile, sweep: Sweep) -> Recording:
+def channels_of(station: StationFile) -> tuple[Channel, ...]:
+    """Return role and full scale of each input, in the order of the station file."""
+    return tuple(Channel(channel.role, channel.full_scale) for channel in station.inputs)
+
+
+def recording_of(
+    capture: Capture,
+    station: StationFile,
+    sweep: Sweep,
+    microphone_response: MicrophoneResponse | None = None,
+) -> Recording:
     """Return a capture as the recording that is judged and stored: 24 bit, by channel role."""
-    channels = tuple(Channel(channel.role, channel.full_scale) for channel in station.inputs)
     return Recording.from_raw(
         quantised(capture.samples),
-        channels,
+        channels_of(station),
         sweep,
         station.microphone_distance_m,
         capture.flags,
+        microphone_response,
     )

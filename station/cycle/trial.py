@@ -68,7 +68,7 @@ def played(
     """Play the sweep into the unit in the fixture and return what came back."""
     output = sweep_voltage(order.sweep) / bench.station.audio.output_full_scale_v
     capture = bench.audio.play_and_record(output, on_meter=on_meter, stop=stop)
-    return recording_of(capture, bench.station, order.sweep)
+    return recording_of(capture, bench.station, order.sweep, bench.microphone_response)
 
 
 def judged(recording: Recording, order: Order) -> Trial:

@@ -9,6 +9,7 @@ from datetime import datetime
 
 from station.cycle.attempt import Began, stored_attempt
 from station.cycle.bench import Bench, check_bench_fits
+from station.cycle.calibrationstate import calibrated_bench
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.cycle.trial import Order, order_for, trials
 from station.errors import BusyError
@@ -64,11 +65,12 @@ class UnitCycle:
         """
         order = order_for(serial, self._shelf.for_serial(serial))
         check_bench_fits(self._bench.station, order.sweep, order.plan)
+        bench = calibrated_bench(self._bench, self._log)
         with self._alone():
             on_progress(Progress(Stage.SECURING, 1))
             self._bench.fixture.secure(serial, order.shelved.limits.model.name)
             try:
-                return UnitReport(tuple(self._attempts(order, on_progress, stop)))
+                return UnitReport(tuple(self._attempts(bench, order, on_progress, stop)))
             finally:
                 self._bench.fixture.release()
 
@@ -83,10 +85,13 @@ class UnitCycle:
             self._one_at_a_time.release()
 
     def _attempts(
-        self, order: Order, on_progress: ProgressCallback, stop: threading.Event
+        self,
+        bench: Bench,
+        order: Order,
+        on_progress: ProgressCallback,
+        stop: threading.Event,
     ) -> Iterator[Run]:
         """Return stored runs, one after another, as long as another one is due."""
-        bench = self._bench
 
         def attempt(number: int) -> Run:
             began = Began(
