@@ -57,14 +57,14 @@ def continued_below(above: ComplexArray, stop: int) -> ComplexArray:
     size = float(np.max(np.abs(above)))
     if size < np.finfo(np.float64).tiny:
         return np.zeros(stop, dtype=np.complex128)
-    places = np.arange(stop + above.size) / stop
+    places: ComplexArray = (1j * np.arange(stop + above.size) / stop).astype(np.complex128)
     for numerator, denominator in ORDERS:
         if above.size < numerator + denominator + 1 + SPARE_POINTS and denominator:
             continue
-        found = fitted(1j * places[stop:], above / size, numerator, denominator)
+        found = fitted(places[stop:], above / size, numerator, denominator)
         if found.is_damped():
             break
-    return size * found.at(1j * places[:stop])
+    return size * found.at(places[:stop])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,8 +76,8 @@ class Ratio:
 
     def at(self, s: ComplexArray) -> ComplexArray:
         """Return the value at complex frequencies."""
-        value: ComplexArray = np.polynomial.polynomial.polyval(s, self.upper) / self.below(s)
-        return value
+        upper: ComplexArray = np.asarray(np.polynomial.polynomial.polyval(s, self.upper), complex)
+        return upper / self.below(s)
 
     def below(self, s: ComplexArray) -> ComplexArray:
         """Return the lower polynomial at complex frequencies."""
@@ -102,7 +102,8 @@ def fitted(s: ComplexArray, values: ComplexArray, numerator: int, denominator: i
     )
     found = Ratio(np.zeros(numerator + 1), np.eye(1, denominator + 1)[0])
     for _ in range(REWEIGHTED_TIMES if denominator else 1):
-        weights = 1.0 / np.maximum(np.abs(found.below(s)), np.finfo(np.float64).tiny)
+        below = np.maximum(np.abs(found.below(s)), np.finfo(np.float64).tiny)
+        weights: ComplexArray = (1.0 / below).astype(np.complex128)
         matrix = real_parts(columns * weights[:, np.newaxis])
         scale = np.linalg.norm(matrix, axis=0)
         scale[scale == 0.0] = 1.0
