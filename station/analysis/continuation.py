@@ -76,8 +76,9 @@ class Ratio:
 
     def at(self, s: ComplexArray) -> ComplexArray:
         """Return the value at complex frequencies."""
-        upper: ComplexArray = np.asarray(np.polynomial.polynomial.polyval(s, self.upper), complex)
-        return upper / self.below(s)
+        upper: ComplexArray = np.polynomial.polynomial.polyval(s, self.upper)
+        value: ComplexArray = np.divide(upper, self.below(s), dtype=np.complex128)
+        return value
 
     def below(self, s: ComplexArray) -> ComplexArray:
         """Return the lower polynomial at complex frequencies."""
