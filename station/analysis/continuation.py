@@ -76,19 +76,22 @@ class Ratio:
 
     def at(self, s: ComplexArray) -> ComplexArray:
         """Return the value at complex frequencies."""
-        upper: ComplexArray = np.polynomial.polynomial.polyval(s, self.upper)
-        value: ComplexArray = np.divide(upper, self.below(s), dtype=np.complex128)
-        return value
+        return polynomial(self.upper, s) / self.below(s)
 
     def below(self, s: ComplexArray) -> ComplexArray:
         """Return the lower polynomial at complex frequencies."""
-        value: ComplexArray = np.polynomial.polynomial.polyval(s, self.lower)
-        return value
+        return polynomial(self.lower, s)
 
     def is_damped(self) -> bool:
         """Return whether every pole decays, and none rings for long."""
         poles = np.polynomial.polynomial.polyroots(self.lower)
         return bool(np.all(-2.0 * SHARPEST_POLE_Q * poles.real > np.abs(poles)))
+
+
+def polynomial(coefficients: FloatArray, s: ComplexArray) -> ComplexArray:
+    """Return a real polynomial, lowest power first, at complex frequencies."""
+    values = np.polynomial.polynomial.polyval(s, coefficients)
+    return np.asarray(values, dtype=np.complex128)
 
 
 def fitted(s: ComplexArray, values: ComplexArray, numerator: int, denominator: int) -> Ratio:
