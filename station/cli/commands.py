@@ -7,6 +7,7 @@ takes to read this file. So nothing heavy is imported here: hence the imports in
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Literal
 
 import click
 
@@ -146,6 +147,80 @@ def check(*, files: tuple[Path, ...]) -> int:
     from station.cli.checking import check_limit_files
 
     return check_limit_files(files)
+
+
+@station.group()
+def calibrate() -> None:
+    """Find what full scale of an input means, and keep it."""
+
+
+calibrated_by = click.option("--by", required=True, help="Who calibrates.")
+temperature = click.option("--temperature", type=float, required=True, help="In °C.")
+
+
+@calibrate.command()
+@click.option(
+    "--level", type=click.Choice(["94", "114"]), required=True,
+    help="Level of the calibrator on the microphone, in dB at 1 kHz.",
+)  # fmt: skip
+@click.option(
+    "--role", type=click.Choice(["microphone", "ambient", "rear"]), default="microphone",
+    show_default=True, help="Which microphone.",
+)  # fmt: skip
+@calibrated_by
+@temperature
+@logs_folder
+@station_file
+@simulate
+@seed
+def microphone(
+    *,
+    level: str,
+    role: Literal["microphone", "ambient", "rear"],
+    by: str,
+    temperature: float,
+    logs: Path,
+    station_file: Path,
+    simulate: bool,
+    seed: int,
+) -> int:
+    """Calibrate a microphone by the calibrator that is on it."""
+    from station.cli.calibration import asked_by, calibrate_microphone_input
+
+    asked = asked_by(by, temperature)
+    return calibrate_microphone_input(
+        logs, station_file, role, float(level), asked, simulate=simulate, seed=seed
+    )
+
+
+@calibrate.command()
+@click.option(
+    "--resistor", type=click.FloatRange(min=0.0, min_open=True), required=True,
+    help="Resistance in place of the unit, in Ω; it must bear the sweep.",
+)  # fmt: skip
+@calibrated_by
+@temperature
+@logs_folder
+@station_file
+@simulate
+@seed
+def current(
+    *,
+    resistor: float,
+    by: str,
+    temperature: float,
+    logs: Path,
+    station_file: Path,
+    simulate: bool,
+    seed: int,
+) -> int:
+    """Calibrate the current input by a known resistor."""
+    from station.cli.calibration import asked_by, calibrate_current_input
+
+    asked = asked_by(by, temperature)
+    return calibrate_current_input(
+        logs, station_file, resistor, asked, simulate=simulate, seed=seed
+    )
 
 
 @station.command()

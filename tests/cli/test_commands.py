@@ -108,6 +108,22 @@ def test_history_shows_every_run_of_a_unit(station: Any, tmp_path: Path) -> None
     assert nothing.code == REFUSED
 
 
+def test_a_calibration_is_told_and_kept(station: Any, tmp_path: Path) -> None:
+    who = ("--by", "N. Holm", "--temperature", "21", "--simulate", "--logs", tmp_path)
+    shown = station("calibrate", "microphone", "--level", "94", *who)
+    assert shown.code == PASS
+    assert "ACCEPTED" in shown.out
+    assert station("calibrate", "current", "--resistor", "8.2", *who).code == PASS
+    with RunLog.open(tmp_path / "simulated") as log:
+        microphone, current = log.calibrations()
+    # The full scales of the simulated sensors, from their station file.
+    assert microphone.full_scale == pytest.approx(20.0, rel=1e-4)
+    assert current.full_scale == pytest.approx(8.0, rel=1e-4)
+    assert microphone.calibrated_by == "N. Holm"
+    wrong = station("calibrate", "microphone", "--level", "100", *who)
+    assert wrong.code == REFUSED
+
+
 def test_the_stimulus_file_holds_the_exact_sweep(station: Any, tmp_path: Path) -> None:
     out = tmp_path / "sweep.wav"
     assert station("stimulus", "--limits", TARN, "--full-scale-v", "8", out).code == PASS
