@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from tests.studies.accuracy_fits import driver_errors, panel_errors
+from tests.studies.accuracy_fits import CLAIMS, driver_errors, panel_errors
 from tests.studies.accuracy_linear import CIRCUITS, PATHS, impedance_error, response_error
 from tests.studies.repeatability import CLAIM_DB, NOISES, UNITS, repeated
 
@@ -29,18 +29,6 @@ def test_the_impedance_is_what_ngspice_says(network: str) -> None:
 def test_the_response_repeats_within_three_hundredths_of_a_decibel(unit: str, noise: str) -> None:
     spread = repeated(UNITS[unit], NOISES[noise], 12, repeats=12).by_octave_db()
     assert max(rms_db for rms_db, _ in spread.values()) < CLAIM_DB
-
-
-# As asked of the fits beside 0.3 % of noise; the others are uncertain by their own statement only.
-CLAIMS = {
-    "fs_hz": 0.002,
-    "qms": 0.01,
-    "qes": 0.01,
-    "qts": 0.01,
-    "panel_f": 0.01,
-    "leakage_h": 0.02,
-    "minimum_hz": 0.005,
-}
 
 
 def test_fitted_parameters_keep_their_claims_in_noise() -> None:
