@@ -1,0 +1,153 @@
+"""The room as the ambient microphone hears it, put in the place of the main microphone.
+
+Every step from a microphone's signal to a reading of distortion or rub is linear up to the last
+one. What the ambient microphone hears of the room, sent through the same steps, is therefore what
+the room alone would have made of the reading.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+import scipy.fft
+import scipy.signal
+
+from station.analysis.arrays import ComplexArray, FloatArray
+from station.analysis.bands import band_centres, band_edges
+from station.analysis.plan import Plan, ResponsePlan, RubPlan
+from station.analysis.recording import Recording
+from station.analysis.rub import PASSED_ORDER
+from station.analysis.smoothing import band_power
+from station.analysis.spectra import Spectra
+from station.analysis.transfer import Transfer, gated_transfer
+
+BANDS_PER_OCTAVE = 3
+# A gate this short holds the sound that comes straight from the unit and little of the room's.
+STRAIGHT_AFTER_S = 0.030
+STRAIGHT_BEFORE_S = 0.005
+SEGMENT = 1024  # samples of one periodogram of the silence
+SILENCE_APART_S = 0.010  # between a silence and the sweep, for the sound's flight and rounding
+DECAY_S = 0.100  # after the sweep, in which a unit still sounds
+
+
+@dataclass(frozen=True)
+class RoomChannel:
+    """The ambient channel of one recording beside its main microphone.
+
+    Parameters
+    ----------
+    recording : Recording
+        With microphone, voltage and ambient microphone.
+    spectra : Spectra
+        Of the recording.
+    response : Transfer
+        The microphone's gated response to the voltage, in Pa/V.
+    plan : Plan
+        What is computed from the recording.
+    """
+
+    recording: Recording
+    spectra: Spectra
+    response: Transfer
+    plan: Plan
+
+    @cached_property
+    def whole(self) -> Spectra:
+        """The ambient microphone in the main one's place."""
+        heard_pa = self.recording.in_unit("ambient")
+        return self._in_its_place(scipy.fft.rfft(heard_pa, self.spectra.n))
+
+    @cached_property
+    def leak(self) -> Transfer:
+        """What the ambient microphone hears of the unit, in Pa/V."""
+        return gated_transfer(self.whole, "microphone", self.plan.response.gate_s)
+
+    @cached_property
+    def beside_the_unit(self) -> Spectra:
+        """The same without the unit's linear sound there, and with it as it was here.
+
+        Readings that take the linear part away, and refer the rest to it, then are the room's.
+        """
+        difference = self.response.values - self.leak.values
+        room: ComplexArray = self.spectra.by_role["voltage"] * difference
+        room += self.whole.by_role["microphone"]
+        return self._in_its_place(room)
+
+    @cached_property
+    def straight_leak(self) -> Transfer:
+        """What comes straight from the unit to the ambient microphone, in Pa/V."""
+        return gated_transfer(
+            self.whole, "microphone", STRAIGHT_AFTER_S, before_s=STRAIGHT_BEFORE_S
+        )
+
+    def isolation_db(self) -> float:
+        """Return how much weaker the unit is at the ambient microphone: median of third octaves.
+
+        Noise of the room in the short gate only makes it look smaller.
+        """
+        transfers = self.response, self.straight_leak
+        here, there = (band_levels(transfer, self.plan.response) for transfer in transfers)
+        return float(np.median(here - there))
+
+    def late_ratio(self, lower_hz: FloatArray, upper_hz: FloatArray) -> FloatArray:
+        """Return the room's share of the gated response: its pressure over the unit's, by band.
+
+        Both gates hold what comes straight from the unit; what only the long one holds is noise
+        of the room and, weaker than here, the unit's echoes.
+        """
+        noise = np.abs(self.leak.values - self.straight_leak.values) ** 2
+        unit = np.abs(self.response.values) ** 2
+        step_hz = self.spectra.step_hz
+        powers = (band_power(power, step_hz, lower_hz, upper_hz) for power in (noise, unit))
+        noise_power, unit_power = powers
+        return np.asarray(np.sqrt(noise_power / np.maximum(unit_power, np.finfo(float).tiny)))
+
+    def calm_rms_pa(self, plan: RubPlan, time_s: FloatArray) -> FloatArray:
+        """Return the RMS that the room's steady noise has above the tenth harmonic at each time.
+
+        From the quieter of the silences before and after the sweep; `time_s` counts from the
+        sweep's first sample at the microphone. Zero where there is no silence long enough.
+        """
+        sweep = self.spectra.sweep
+        above_hz = PASSED_ORDER * sweep.start_hz * np.exp(time_s / sweep.rate_s)
+        tails = [power_above(silence, sweep.rate_hz, plan) for silence in self._silences()]
+        if not tails:
+            return np.zeros_like(time_s)
+        frequency_hz, power = min(tails, key=lambda tail: float(tail[1][0]))
+        return np.asarray(np.sqrt(np.interp(above_hz, frequency_hz, power)))
+
+    def _silences(self) -> list[FloatArray]:
+        """Return what the ambient microphone heard before and after the sweep."""
+        heard_pa = self.recording.in_unit("ambient")
+        rate_hz = self.spectra.sweep.rate_hz
+        ended_s = self.spectra.start_s + self.spectra.sweep.true_duration_s + DECAY_S
+        before = heard_pa[: max(0, round((self.spectra.start_s - SILENCE_APART_S) * rate_hz))]
+        after = heard_pa[round(ended_s * rate_hz) :]
+        return [silence for silence in (before, after) if silence.size >= 2 * SEGMENT]
+
+    def _in_its_place(self, microphone: ComplexArray) -> Spectra:
+        roles = {**self.spectra.by_role, "microphone": microphone}
+        return replace(self.spectra, by_role=roles)
+
+
+def band_levels(transfer: Transfer, plan: ResponsePlan) -> FloatArray:
+    """Return a transfer function's level in third octaves, in dB."""
+    centres_hz = band_centres(plan.from_hz, plan.to_hz, BANDS_PER_OCTAVE)
+    power = np.abs(transfer.values) ** 2
+    step_hz = float(transfer.frequency_hz[1])
+    means = band_power(power, step_hz, *band_edges(centres_hz, BANDS_PER_OCTAVE))
+    return np.asarray(10.0 * np.log10(np.maximum(means, np.finfo(float).tiny)))
+
+
+def power_above(
+    silence_pa: FloatArray, rate_hz: float, plan: RubPlan
+) -> tuple[FloatArray, FloatArray]:
+    """Return frequencies, and the power between each of them and the top of what is heard."""
+    frequency_hz, density = scipy.signal.welch(silence_pa, rate_hz, nperseg=SEGMENT)
+    heard = (frequency_hz >= plan.heard_from_hz) & (frequency_hz <= plan.heard_to_hz)
+    step_hz = frequency_hz[1]
+    density = np.where(heard, density, 0.0)
+    power = np.cumsum(density[::-1])[::-1] * step_hz
+    return frequency_hz, power

@@ -1,0 +1,65 @@
+"""A fail that a noise in the room may have made is no fail: the run is void."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from station.analysis.arrays import FloatArray
+from station.analysis.roomshift import RoomShift
+from station.judging.verdict import AppliedBand, Cause, Judgement, Verdict
+
+ROOM = "room"
+QUIET = "Wait until it is quiet, then test the unit again."
+
+
+def without_the_rooms(judgement: Judgement, shift: RoomShift) -> Judgement:
+    """Return a fail as void if the room may have made every part of it, else as it is.
+
+    A cause stands when one of its points lies further outside than the room may have moved it:
+    that is the unit's own, whatever noise there was besides.
+    """
+    if judgement.verdict is not Verdict.FAIL:
+        return judgement
+    bands = judgement.bands
+    if not all(is_rooms(cause, bands.get(cause.reading), shift) for cause in judgement.causes):
+        return judgement
+    names = " and ".join(dict.fromkeys(cause.reading for cause in judgement.causes))
+    happened = f"A noise in the room, not the unit, put {names} outside its limits."
+    return void_of(judgement, happened)
+
+
+def void_of(judgement: Judgement, happened: str) -> Judgement:
+    """Return a fail as void because of the room, with its margins and bands to look at."""
+    cause = Cause(ROOM, "untrusted", math.nan, "", None, 0.0, happened, QUIET)
+    return Judgement(Verdict.VOID, (cause,), QUIET, judgement.margins, judgement.bands)
+
+
+def is_void_of_the_room(judgement: Judgement) -> bool:
+    """Return whether the room alone made a run void."""
+    return judgement.verdict is Verdict.VOID and {c.reading for c in judgement.causes} == {ROOM}
+
+
+def is_rooms(cause: Cause, band: AppliedBand | None, shift: RoomShift) -> bool:
+    """Return whether the room may have moved a reading as far outside as it is, at every point."""
+    if not math.isfinite(cause.margin):
+        return False
+    reading, _, offset = cause.reading.partition(".offset")
+    curve = shift.curves.get(reading)
+    if offset or curve is None:
+        bound = float(np.max(curve.values)) if curve else shift.numbers.get(cause.reading, 0.0)
+        return -cause.margin <= bound
+    if cause.at_hz is None or band is None:
+        return False
+    outside = band.outside > 0.0
+    depth = np.maximum(band.lower - band.values, band.values - band.upper)[outside]
+    at_hz = np.append(band.frequency_hz[outside], cause.at_hz)
+    depth = np.append(depth, -cause.margin)
+    return bool(np.all(depth <= bound_at(at_hz, curve.frequency_hz, curve.values)))
+
+
+def bound_at(at_hz: FloatArray, frequency_hz: FloatArray, bound_db: FloatArray) -> FloatArray:
+    """Return the bound at the reading's own frequencies; none where it has no value."""
+    nearest = np.argmin(np.abs(np.log(at_hz[:, None] / frequency_hz[None, :])), axis=1)
+    return np.nan_to_num(bound_db[nearest], nan=0.0)
