@@ -62,4 +62,5 @@ def is_rooms(cause: Cause, band: AppliedBand | None, shift: RoomShift) -> bool:
 def bound_at(at_hz: FloatArray, frequency_hz: FloatArray, bound_db: FloatArray) -> FloatArray:
     """Return the bound at the reading's own frequencies; none where it has no value."""
     nearest = np.argmin(np.abs(np.log(at_hz[:, None] / frequency_hz[None, :])), axis=1)
-    return np.nan_to_num(bound_db[nearest], nan=0.0)
+    bounds: FloatArray = np.nan_to_num(bound_db[nearest], nan=0.0)
+    return bounds
