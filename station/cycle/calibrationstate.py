@@ -10,14 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from station.analysis.recording import Role
 from station.cycle.bench import Bench
 from station.errors import StationFaultError
 from station.hardware.stationfile import StationFile
 from station.records.calibration import Calibration, Place
 from station.records.log import RunLog
 
-INPUT_WORDS: dict[Role, str] = {
+INPUT_WORDS: dict[str, str] = {
     "microphone": "microphone",
     "ambient": "ambient microphone",
     "rear": "rear microphone",
@@ -25,7 +24,7 @@ INPUT_WORDS: dict[Role, str] = {
 }
 """Every input that can be calibrated; the voltage is what the others are calibrated against."""
 
-COMMANDS: dict[Role, str] = {
+COMMANDS: dict[str, str] = {
     "microphone": "station calibrate microphone",
     "ambient": "station calibrate microphone --role ambient",
     "rear": "station calibrate microphone --role rear",
@@ -103,15 +102,15 @@ def places_of(station: StationFile) -> tuple[Place, ...]:
     )
 
 
-def input_states(station: StationFile, log: RunLog) -> tuple[InputState, ...]:
-    """Return how each input of a station file stands by the log."""
+def input_states(station: StationFile, log: RunLog | None) -> tuple[InputState, ...]:
+    """Return how each input of a station file stands by the log; None: there is none yet."""
     tables = {} if station.calibration is None else station.calibration.channels()
     return tuple(
         InputState(
             place,
             tables[place.role].due_days if place.role in tables else None,
-            log.newest_calibration(place),
-            log.newest_calibration(place, accepted=True),
+            None if log is None else log.newest_calibration(place),
+            None if log is None else log.newest_calibration(place, accepted=True),
         )
         for place in places_of(station)
     )

@@ -46,13 +46,13 @@ def outcome_of(
         return Outcome(
             None,
             True,
-            f"This is the first calibration of the {state.words}: {change_db:+.2f} dB from the "
-            "station file.",
+            f"This is the first calibration of the {state.words}: {signed_words(change_db)} "
+            "from the station file.",
             in_force(state),
         )
     last = day_words(state.in_use.calibrated_utc)
     happened = (
-        f"The {state.words} has drifted by {drift_db:+.2f} dB since {last}; "
+        f"The {state.words} has drifted by {signed_words(drift_db)} since {last}; "
         f"{drift_limit_db:g} dB are allowed."
     )
     if abs(drift_db) <= drift_limit_db:
@@ -79,3 +79,8 @@ def in_force(state: InputState) -> str:
     """Return from when on an accepted calibration counts."""
     due = "" if state.due_days is None else f"; the next one is due in {state.due_days:g} days"
     return f"It counts from the next unit on{due}."
+
+
+def signed_words(level_db: float) -> str:
+    """Return a difference of levels with its sign; what rounds to nothing is +0.00."""
+    return f"{round(level_db, 2) + 0.0:+.2f} dB"
