@@ -6,8 +6,9 @@ takes to read this file. So nothing heavy is imported here: hence the imports in
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import click
 
@@ -23,8 +24,13 @@ logs_folder = click.option(
     help="Folder of the log; simulated runs go to its subfolder 'simulated'.",
 )  # fmt: skip
 station_file = click.option(
-    "--station-file", type=FILE, default=Path(".station.toml"), show_default=True,
-    help="The station file: device, inputs, scale factors.",
+    "--station-file", type=FILE, show_default=".station.toml; the shipped one with --simulate",
+    help="The station file: device, inputs, scale factors, calibration.",
+)  # fmt: skip
+TEMPERATURE_C = click.FloatRange(-20.0, 60.0)
+noted_temperature = click.option(
+    "--temperature", "temperature_c", type=TEMPERATURE_C, metavar="CELSIUS",
+    help="Temperature at the unit, noted with every run.",
 )  # fmt: skip
 simulate = click.option("--simulate", is_flag=True, help="Use simulated hardware.")
 seed = click.option(
@@ -59,11 +65,23 @@ def demo(*, limits_folder: Path, logs: Path, seed: int) -> int:
 @station_file
 @simulate
 @seed
-def run(*, limits_folder: Path, logs: Path, station_file: Path, simulate: bool, seed: int) -> int:
+@noted_temperature
+def run(
+    *,
+    limits_folder: Path,
+    logs: Path,
+    station_file: Path | None,
+    simulate: bool,
+    seed: int,
+    temperature_c: float | None,
+) -> int:
     """Open the operator's screen."""
     from station.cli.line import run_line
 
-    return run_line(limits_folder, logs, station_file, simulate=simulate, seed=seed)
+    return run_line(
+        limits_folder, logs, station_file,
+        simulate=simulate, seed=seed, temperature_c=temperature_c,
+    )  # fmt: skip
 
 
 @station.command()
@@ -77,16 +95,18 @@ def run(*, limits_folder: Path, logs: Path, station_file: Path, simulate: bool, 
     "--fault", "faults", multiple=True, metavar="NAME=SEVERITY",
     help="Plant a fault in the simulated unit; 'list' shows all.",
 )  # fmt: skip
+@noted_temperature
 @as_json
 def test(
     *,
     serial: str,
     limits_folder: Path,
     logs: Path,
-    station_file: Path,
+    station_file: Path | None,
     simulate: bool,
     seed: int,
     faults: tuple[str, ...],
+    temperature_c: float | None,
     as_json: bool,
 ) -> int:
     """Test the unit in the fixture once, without a screen."""
@@ -94,7 +114,7 @@ def test(
 
     return run_single(
         serial, limits_folder, logs, station_file,
-        simulate=simulate, seed=seed, faults=faults, as_json=as_json,
+        simulate=simulate, seed=seed, faults=faults, temperature_c=temperature_c, as_json=as_json,
     )  # fmt: skip
 
 
@@ -135,6 +155,21 @@ def history(*, serial: str, logs: Path, simulate: bool, as_json: bool) -> int:
     return show_history(serial, logs, simulate=simulate, as_json=as_json)
 
 
+@station.command()
+@click.argument("first_serial", metavar="SERIAL")
+@click.argument("second_serial", metavar="SERIAL")
+@logs_folder
+@simulate
+@as_json
+def pair(
+    *, first_serial: str, second_serial: str, logs: Path, simulate: bool, as_json: bool
+) -> int:
+    """Show how alike two tested units are."""
+    from station.cli.pairing import show_pair
+
+    return show_pair(first_serial, second_serial, logs, simulate=simulate, as_json=as_json)
+
+
 @station.group()
 def limits() -> None:
     """Work on limit files."""
@@ -154,80 +189,78 @@ def calibrate() -> None:
     """Find what full scale of an input means, and keep it."""
 
 
-calibrated_by = click.option("--by", required=True, help="Who calibrates.")
-temperature = click.option("--temperature", type=float, required=True, help="In °C.")
+def calibration_options(command: Callable[..., int]) -> Callable[..., int]:
+    """Return a command with the options that both calibrations have."""
+    options = (
+        click.option("--by", required=True, metavar="NAME", help="Who calibrates."),
+        click.option(
+            "--temperature", "temperature_c", type=TEMPERATURE_C, required=True,
+            metavar="CELSIUS", help="Temperature at the microphone or the resistor.",
+        ),
+        click.option(
+            "--fault", "faults", multiple=True, metavar="NAME=SEVERITY",
+            help="Plant station_aged_microphone, station_aged_current or "
+            "station_calibrator_error in the simulated station.",
+        ),
+        logs_folder,
+        station_file,
+        simulate,
+        seed,
+        as_json,
+    )  # fmt: skip
+    for option in reversed(options):  # the last one applied stands first in the help
+        command = option(command)
+    return command
 
 
 @calibrate.command()
 @click.option(
     "--level", type=click.Choice(["94", "114"]), required=True,
-    help="Level of the calibrator on the microphone, in dB at 1 kHz.",
+    help="Level of the calibrator on the microphone, in dB.",
 )  # fmt: skip
 @click.option(
     "--role", type=click.Choice(["microphone", "ambient", "rear"]), default="microphone",
     show_default=True, help="Which microphone.",
 )  # fmt: skip
-@calibrated_by
-@temperature
-@logs_folder
-@station_file
-@simulate
-@seed
+@calibration_options
 def microphone(
-    *,
-    level: str,
-    role: Literal["microphone", "ambient", "rear"],
-    by: str,
-    temperature: float,
-    logs: Path,
-    station_file: Path,
-    simulate: bool,
-    seed: int,
+    *, level: str, role: Literal["microphone", "ambient", "rear"], **options: Any
 ) -> int:
     """Calibrate a microphone by the calibrator that is on it."""
-    from station.cli.calibration import asked_by, calibrate_microphone_input
+    from station.cli.calibration import CalibrationOptions, run_microphone
 
-    asked = asked_by(by, temperature)
-    return calibrate_microphone_input(
-        logs, station_file, role, float(level), asked, simulate=simulate, seed=seed
-    )
+    return run_microphone(float(level), role, CalibrationOptions(**options))
 
 
 @calibrate.command()
 @click.option(
-    "--resistor", type=click.FloatRange(min=0.0, min_open=True), required=True,
-    help="Resistance in place of the unit, in Ω; it must bear the sweep.",
+    "--resistor", "resistor_ohm", type=click.FloatRange(min=0.0, min_open=True), required=True,
+    metavar="OHM", help="Resistance in place of the unit, leads included; it must bear the sweep.",
 )  # fmt: skip
-@calibrated_by
-@temperature
-@logs_folder
-@station_file
-@simulate
-@seed
-def current(
-    *,
-    resistor: float,
-    by: str,
-    temperature: float,
-    logs: Path,
-    station_file: Path,
-    simulate: bool,
-    seed: int,
-) -> int:
+@calibration_options
+def current(*, resistor_ohm: float, **options: Any) -> int:
     """Calibrate the current input by a known resistor."""
-    from station.cli.calibration import asked_by, calibrate_current_input
+    from station.cli.calibration import CalibrationOptions, run_current
 
-    asked = asked_by(by, temperature)
-    return calibrate_current_input(
-        logs, station_file, resistor, asked, simulate=simulate, seed=seed
-    )
+    return run_current(resistor_ohm, CalibrationOptions(**options))
+
+
+@calibrate.command(name="history")
+@logs_folder
+@simulate
+@as_json
+def calibration_history(*, logs: Path, simulate: bool, as_json: bool) -> int:
+    """Show every calibration, accepted or refused."""
+    from station.cli.calibration import show_calibrations
+
+    return show_calibrations(logs, simulate=simulate, as_json=as_json)
 
 
 @station.command()
 @limits_folder
 @logs_folder
 @station_file
-def doctor(*, limits_folder: Path, logs: Path, station_file: Path) -> int:
+def doctor(*, limits_folder: Path, logs: Path, station_file: Path | None) -> int:
     """Say what is there, what is missing, how to mend it."""
     from station.cli.doctor import examine
 

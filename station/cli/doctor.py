@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import click
@@ -12,12 +13,13 @@ from serial.tools.list_ports import comports
 
 from station.cli.exitcodes import Exit
 from station.cli.tables import plain_table
-from station.cli.wiring import log_folder, versions
+from station.cli.wiring import STATION_FILE, log_folder, versions
+from station.cycle.calibrationstate import InputState, day_words, input_states
 from station.errors import StationError
 from station.hardware.devices import list_devices
 from station.hardware.stationfile import station_file
 from station.judging.shelf import limit_shelf
-from station.records.log import RunLog
+from station.records.log import DATABASE_NAME, RunLog
 
 LOW_SPACE_BYTES = 2_000_000_000  # about 1500 runs with their recordings
 
@@ -31,8 +33,9 @@ class Looked:
     remedy: str = ""
 
 
-def examine(limits_folder: Path, logs: Path, path: Path) -> int:
+def examine(limits_folder: Path, logs: Path, station_path: Path | None) -> int:
     """Look at everything, print a table, and leave with 4 if something needs mending."""
+    path = station_path or STATION_FILE
     looked = [
         *looked_at_versions(),
         looked_at_station_file(path),
@@ -41,6 +44,7 @@ def examine(limits_folder: Path, logs: Path, path: Path) -> int:
         looked_at_limits(limits_folder),
         looked_at_log(log_folder(logs, simulated=False)),
         looked_at_log(log_folder(logs, simulated=True)),
+        *looked_at_calibrations(path, log_folder(logs, simulated=False), datetime.now(UTC)),
         looked_at_space(logs),
     ]
     rows = [("ok" if not row.remedy else "MEND", row.what, row.found, row.remedy) for row in looked]
@@ -102,7 +106,7 @@ def looked_at_limits(folder: Path) -> Looked:
 
 def looked_at_log(folder: Path) -> Looked:
     """Look at a log and its chain, if it was begun."""
-    if not (folder / "station.db").exists():
+    if not (folder / DATABASE_NAME).exists():
         return Looked("log", f"none yet in {folder}; the first run begins it")
     try:
         log = RunLog.open(folder)
@@ -116,6 +120,33 @@ def looked_at_log(folder: Path) -> Looked:
     if fault is not None:
         return Looked("log", f"{folder}: {fault}", "Keep the file and call the quality engineer.")
     return Looked("log", f"{folder}: {count} runs, chain unbroken")
+
+
+def looked_at_calibrations(path: Path, folder: Path, now_utc: datetime) -> Iterator[Looked]:
+    """Yield how each input stands; nothing where station file or log is at fault, told above."""
+    try:
+        station, _ = station_file(path)
+        if not (folder / DATABASE_NAME).exists():
+            states = input_states(station, None)
+        else:
+            with RunLog.open(folder) as log:
+                states = input_states(station, log)
+    except StationError:
+        return
+    for state in states:
+        fault = state.fault(now_utc)
+        found = state_words(state, now_utc) if fault is None else fault.happened
+        yield Looked("calibration", found, "" if fault is None else fault.remedy)
+
+
+def state_words(state: InputState, now_utc: datetime) -> str:
+    """Return a calibration that holds, with the days that are left."""
+    if (used := state.in_use) is None:
+        return f"{state.words}: not calibrated, and none is due"
+    words = f"{state.words}: {day_words(used.calibrated_utc)} by {used.calibrated_by}"
+    if state.due_utc is None:
+        return f"{words}; none is due"
+    return f"{words}; {(state.due_utc - now_utc) / timedelta(days=1):.1f} days left"
 
 
 def looked_at_space(logs: Path) -> Looked:

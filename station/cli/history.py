@@ -13,8 +13,10 @@ from station.cli.wiring import log_folder
 from station.errors import RefusedInputError
 from station.records.log import RunLog
 
-HEADERS = ("UTC", "model", "attempt", "verdict", "cause", "margin", "next step", "recording")
-WIDTHS = (10, None, None, None, 26, None, 32, 14)
+HEADERS = (
+    "UTC", "°C", "model", "attempt", "verdict", "cause", "margin", "next step", "recording",
+)  # fmt: skip
+WIDTHS = (10, None, None, None, None, 26, None, 32, 14)
 
 
 def show_history(serial: str, logs: Path, *, simulate: bool, as_json: bool) -> int:
@@ -39,6 +41,7 @@ def show_history(serial: str, logs: Path, *, simulate: bool, as_json: bool) -> i
     rows = [
         (
             f"{run.started_utc:%Y-%m-%d %H:%M:%S}",
+            "" if run.temperature_c is None else f"{run.temperature_c:.1f}",
             f"{run.model} {run.revision}",
             str(run.attempt),
             run.judgement.verdict.value.upper(),

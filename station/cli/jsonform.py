@@ -9,7 +9,7 @@ from typing import Any
 
 from station.analysis.readings import Readings
 from station.judging.verdict import Cause, Judgement
-from station.records.run import Run
+from station.records.run import Run, UsedCalibration
 
 FORMAT = 1
 
@@ -22,9 +22,24 @@ def run_as_json(run: Run) -> str:
         "utc": run.started_utc.isoformat(),
         "simulated": run.simulated,
         "recording": run.recording.name if run.recording else None,
+        "temperature_c": run.temperature_c,
+        "calibrations": {
+            role: None if used is None else used_as_object(used)
+            for role, used in run.setup.calibrations.items()
+        },
     }
     head = {"serial": run.serial, "model": run.model, "revision": run.revision}
     return judgement_as_json({**head, **about}, run.readings, run.judgement)
+
+
+def used_as_object(used: UsedCalibration) -> dict[str, Any]:
+    """Return the calibration that one input was read by."""
+    return {
+        "id": used.calibration_id,
+        "utc": used.calibrated_utc.isoformat(),
+        "full_scale": used.full_scale,
+        "standard_uncertainty_db": used.standard_uncertainty_db,
+    }
 
 
 def judgement_as_json(head: Mapping[str, Any], readings: Readings, judgement: Judgement) -> str:

@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 import traceback
-from contextlib import AbstractContextManager
 from pathlib import Path
 
 from station.cli.exitcodes import Exit
-from station.cli.wiring import log_folder, ready_cycle, real_bench, simulated_bench
-from station.cycle.bench import Bench
+from station.cli.wiring import held_bench, log_folder, ready_cycle
 from station.screens.operator import OperatorApp
 from station.simulation.demo import demo_batch
 
 
 def run_line(
-    limits_folder: Path, logs: Path, station_file: Path, *, simulate: bool, seed: int
+    limits_folder: Path,
+    logs: Path,
+    station_file: Path | None,
+    *,
+    simulate: bool,
+    seed: int,
+    temperature_c: float | None,
 ) -> int:
     """Show the operator's screen until it is left."""
     planted = dict(demo_batch())
-    bench_held: AbstractContextManager[Bench] = (
-        simulated_bench(seed, lambda serial: planted.get(serial, {}), paced=True)
-        if simulate
-        else real_bench(station_file)
+    bench_held = held_bench(
+        simulate=simulate,
+        path=station_file,
+        temperature_c=temperature_c,
+        seed=seed,
+        faults_of=lambda serial: planted.get(serial, {}),
+        paced=True,
     )
     with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle:
         faults = log_folder(logs, simulated=bench.simulated) / "station-faults.txt"

@@ -5,25 +5,31 @@ from __future__ import annotations
 import platform
 import uuid
 from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from importlib.metadata import version
 from pathlib import Path
 from tempfile import gettempdir
 
 from station.cycle.bench import Bench
+from station.cycle.stationmicrophone import correction_of, microphone_response_of
 from station.cycle.unitcycle import UnitCycle
 from station.errors import TextFileError
 from station.hardware.clock import SystemClock
 from station.hardware.manualfixture import ManualFixture
 from station.hardware.portaudio import PortAudioDevice
-from station.hardware.stationfile import station_file
+from station.hardware.stationfile import StationFile, station_file
+from station.hardware.thermometer import NotedTemperature, Thermometer
 from station.judging.shelf import limit_shelf
 from station.records.log import RunLog
 from station.simulation.bench import SimulatedBench
 from station.simulation.stationfile import simulated_station
+from station.simulation.thermometer import SimulatedThermometer
 
 LOCK_FOLDER = Path(gettempdir()) / "station-locks"  # one for all stations of a computer
+STATION_FILE = Path(".station.toml")  # where none is named
 COMPUTING_LIBRARIES = ("station", "numpy", "scipy", "soundfile")
+
+FaultsOf = Callable[[str], Mapping[str, float]]
 
 
 def versions() -> dict[str, str]:
@@ -37,19 +43,82 @@ def log_folder(logs: Path, *, simulated: bool) -> Path:
     return logs / "simulated" if simulated else logs
 
 
+def held_bench(
+    *,
+    simulate: bool,
+    path: Path | None,
+    temperature_c: float | None,
+    seed: int,
+    faults_of: FaultsOf,
+    paced: bool,
+) -> AbstractContextManager[Bench]:
+    """Return the bench to be held: simulated, or the one a station file describes."""
+    if simulate:
+        return simulated_bench(seed, faults_of, paced=paced, path=path, temperature_c=temperature_c)
+    return real_bench(path or STATION_FILE, temperature_c=temperature_c)
+
+
 @contextmanager
 def simulated_bench(
-    seed: int, faults_of: Callable[[str], Mapping[str, float]], *, paced: bool
+    seed: int,
+    faults_of: FaultsOf,
+    *,
+    paced: bool,
+    path: Path | None = None,
+    temperature_c: float | None = None,
 ) -> Iterator[Bench]:
     """Hold a bench of simulated hardware; `paced` sweeps take their real time."""
-    station, text = simulated_station()
+    bench, _ = simulated_hardware(
+        seed, faults_of, paced=paced, path=path, temperature_c=temperature_c
+    )
+    yield bench
+
+
+def simulated_hardware(
+    seed: int,
+    faults_of: FaultsOf,
+    *,
+    paced: bool,
+    path: Path | None,
+    temperature_c: float | None,
+) -> tuple[Bench, SimulatedBench]:
+    """Return a bench of simulated hardware, and the twins themselves.
+
+    With a station file they have its inputs, scale factors and microphone.
+    """
+    station, text = simulated_station() if path is None else station_file(path)
+    correction = None if path is None else correction_of(station, path.parent)
     clock = SystemClock()
-    twin = SimulatedBench(station, seed=seed, faults_of=faults_of, paced=paced, clock=clock)
-    yield Bench(station, text, twin.audio, twin.fixture, clock, True, versions())
+    twin = SimulatedBench(
+        station,
+        seed=seed,
+        faults_of=faults_of,
+        paced=paced,
+        clock=clock,
+        correction=correction,
+    )
+    bench = Bench(
+        station,
+        text,
+        twin.audio,
+        twin.fixture,
+        clock,
+        True,
+        versions(),
+        thermometer_of(station, temperature_c) or SimulatedThermometer(),
+        microphone_response_of(station, correction),
+    )
+    return bench, twin
+
+
+def thermometer_of(station: StationFile, temperature_c: float | None) -> Thermometer | None:
+    """Return what was said on the command line or in the station file; None if neither."""
+    noted_c = station.temperature_c if temperature_c is None else temperature_c
+    return None if noted_c is None else NotedTemperature(noted_c)
 
 
 @contextmanager
-def real_bench(path: Path) -> Iterator[Bench]:
+def real_bench(path: Path, *, temperature_c: float | None) -> Iterator[Bench]:
     """Hold the bench a station file describes; nobody else can have its device meanwhile."""
     if not path.exists():
         raise TextFileError(
@@ -58,12 +127,23 @@ def real_bench(path: Path) -> Iterator[Bench]:
             "or use --simulate.",
         )
     station, text = station_file(path)
+    correction = correction_of(station, path.parent)
     clock = SystemClock()
     inputs = tuple(row.input for row in station.inputs)
     audio = PortAudioDevice(station.audio, inputs, lock_folder=LOCK_FOLDER, clock=clock)
     try:
         audio.prepare()  # a missing or taken device is told before a unit is scanned
-        yield Bench(station, text, audio, ManualFixture(), clock, False, versions())
+        yield Bench(
+            station,
+            text,
+            audio,
+            ManualFixture(),
+            clock,
+            False,
+            versions(),
+            thermometer_of(station, temperature_c) or NotedTemperature(),
+            microphone_response_of(station, correction),
+        )
     finally:
         audio.close()
 
