@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import hashlib
+import math
 import threading
 from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,10 +15,12 @@ from station.hardware.audio import Capture, Meter, MeterCallback
 from station.hardware.clock import Clock
 from station.hardware.microphonefile import MicrophoneCorrection
 from station.hardware.stationfile import StationFile
+from station.simulation.air import air_at
 from station.simulation.arrays import FloatArray
 from station.simulation.calibrator import SimulatedCalibrator, SimulatedResistor
 from station.simulation.capsule import through_capsule
 from station.simulation.chain import Chain, channels_of
+from station.simulation.conditions import USUAL, Conditions
 from station.simulation.converter import captured, delayed, lost_samples
 from station.simulation.faults import checked_station_faults, station_faults
 from station.simulation.grid import TimeGrid
@@ -24,6 +28,7 @@ from station.simulation.speaker import SimulatedUnit
 from station.simulation.units import simulated_unit
 
 FaultsOf = Callable[[str], Mapping[str, float]] | Mapping[str, Mapping[str, float]]
+ConditionsOf = Callable[[str], Conditions]  # of a serial number, when it is put on the bench
 
 AMPLIFIER_OHM, CABLE_OHM, CABLE_H = 0.05, 0.04, 0.8e-6
 AMPLIFIER_PEAK_V = 24.0
@@ -35,8 +40,17 @@ METER_S = 0.05
 class SimulatedFixture:
     """Puts the simulated unit with the scanned serial number on the bench."""
 
-    def __init__(self, *, seed: int, faults_of: FaultsOf, lid_open: bool = False) -> None:
+    def __init__(
+        self,
+        *,
+        seed: int,
+        faults_of: FaultsOf,
+        lid_open: bool = False,
+        conditions_of: ConditionsOf | None = None,
+        batch_ratio: float = 0.0,
+    ) -> None:
         self.lid_open = lid_open
+        self.conditions = USUAL
         self.secured_model: str | None = None
         self.serial: str | None = None
         self.unit: SimulatedUnit | None = None
@@ -44,13 +58,17 @@ class SimulatedFixture:
         self.calibrator: SimulatedCalibrator | None = None
         self._seed = seed
         self._faults_of = faults_of
+        self._conditions_of = conditions_of or usual_conditions
+        self._batch_ratio = batch_ratio
 
     def secure(self, serial: str, model: str) -> None:
         """Put a unit on the bench, calibrator put away; FixtureError or RefusedInputError."""
         if self.lid_open:
             raise FixtureError("The fixture lid is open.", "Close it, then scan again.")
         faults = self._faults(serial)
-        self.unit = simulated_unit(serial, self._seed, faults)
+        conditions = troubled(self._conditions_of(serial), faults)
+        self.unit = self._unit(serial, faults, conditions)
+        self.conditions = conditions
         self.faults, self.serial, self.secured_model = faults, serial, model
         self.calibrator = None
 
@@ -58,10 +76,16 @@ class SimulatedFixture:
         """Return whether the lid is closed at this moment."""
         return not self.lid_open
 
+    def pass_time(self, seconds: float) -> None:
+        """Let a bias build up further, so long after the unit was put on the bench."""
+        self.conditions = replace(self.conditions, bias_on_s=self.conditions.bias_on_s + seconds)
+        if self.serial is not None and math.isfinite(self.conditions.bias_on_s):
+            self.unit = self._unit(self.serial, self.faults, self.conditions)
+
     def release(self) -> None:
         """Take the unit off the bench."""
         self.unit, self.serial, self.secured_model, self.faults = None, None, None, {}
-        self.calibrator = None
+        self.calibrator, self.conditions = None, USUAL
 
     def put_calibrator(self, calibrator: SimulatedCalibrator, faults: Mapping[str, float]) -> None:
         """Push a calibrator over its microphone, with faults of the station."""
@@ -72,6 +96,11 @@ class SimulatedFixture:
         """Connect a resistor in place of a unit, with faults of the station."""
         self.release()
         self.unit, self.faults = SimulatedResistor(resistance_ohm), checked_station_faults(faults)
+
+    def _unit(
+        self, serial: str, faults: Mapping[str, float], conditions: Conditions
+    ) -> SimulatedUnit:
+        return simulated_unit(serial, self._seed, faults, conditions, batch_ratio=self._batch_ratio)
 
     def _faults(self, serial: str) -> Mapping[str, float]:
         if callable(self._faults_of):
@@ -119,6 +148,7 @@ class SimulatedAudio:
         started_s = self._clock.monotonic_s()
         on_meter(Meter(0.0, (0.0,) * len(self._station.inputs)))
         samples = self._recorded(output)
+        self._fixture.pass_time(output.size / self.rate_hz)
         self._deliver(samples, started_s, on_meter, stop)
         return Capture(samples)
 
@@ -140,6 +170,7 @@ class SimulatedAudio:
             self._fixture.unit,
             drive_v,
             self._chain,
+            air_at(self._fixture.conditions.temperature_c),
             self.rate_hz,
             faults,
             room_noise,
@@ -188,6 +219,8 @@ class SimulatedBench:
         reflections: bool = True,
         lid_open: bool = False,
         correction: MicrophoneCorrection | None = None,
+        conditions_of: ConditionsOf | None = None,
+        batch_ratio: float = 0.0,
     ) -> None:
         chain = Chain(
             distance_m=station.microphone_distance_m,
@@ -198,7 +231,13 @@ class SimulatedBench:
             cable_h=CABLE_H,
             amplifier_peak_v=AMPLIFIER_PEAK_V,
         )
-        self.fixture = SimulatedFixture(seed=seed, faults_of=faults_of, lid_open=lid_open)
+        self.fixture = SimulatedFixture(
+            seed=seed,
+            faults_of=faults_of,
+            lid_open=lid_open,
+            conditions_of=conditions_of,
+            batch_ratio=batch_ratio,
+        )
         self.audio = SimulatedAudio(
             station,
             self.fixture,
@@ -208,6 +247,20 @@ class SimulatedBench:
             paced=paced,
             correction=correction,
         )
+
+
+def usual_conditions(_serial: str) -> Conditions:
+    """Return the usual conditions, whatever the unit."""
+    return USUAL
+
+
+def troubled(conditions: Conditions, faults: Mapping[str, float]) -> Conditions:
+    """Return the conditions with those faults of the station that are conditions."""
+    return replace(
+        conditions,
+        temperature_c=faults.get("station_hot_room", conditions.temperature_c),
+        bias_on_s=faults.get("station_early_bias", conditions.bias_on_s),
+    )
 
 
 def happening(faults: Mapping[str, float], run: int) -> dict[str, float]:

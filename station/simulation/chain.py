@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.random import Generator
 
+from station.simulation.air import Air
 from station.simulation.arrays import ComplexArray, FloatArray
 from station.simulation.grid import TimeGrid
 from station.simulation.relaxation import Source
@@ -35,6 +36,7 @@ def channels_of(
     unit: SimulatedUnit | None,
     drive_v: FloatArray,
     chain: Chain,
+    air: Air,
     rate_hz: float,
     faults: Mapping[str, float],
     room_rng: Generator,
@@ -52,17 +54,17 @@ def channels_of(
     emission = unit.play(Source(grid.spectrum(clipped_v), impedance_ohm), grid, unit_rng)
     for role in microphones:
         sound_pa = emission.rear_pa if role == "rear" else emission.front_pa
-        signals[role] += grid.signal(sound_pa * way_to(role, chain, grid.s))
+        signals[role] += grid.signal(sound_pa * way_to(role, chain, grid.s, air))
     signals["voltage"] = grid.signal(emission.terminal_v)
     signals["current"] = grid.signal(emission.current_a)
     return signals
 
 
-def way_to(role: str, chain: Chain, s: ComplexArray) -> ComplexArray:
+def way_to(role: str, chain: Chain, s: ComplexArray, air: Air) -> ComplexArray:
     """Return pressure at a microphone over pressure at 1 m."""
     if role == "ambient":
-        return ambient_path(s, chain.distance_m)
-    return path(s, chain.distance_m, reflections=chain.reflections)
+        return ambient_path(s, chain.distance_m, air)
+    return path(s, chain.distance_m, reflections=chain.reflections, air=air)
 
 
 def noise_of(

@@ -99,13 +99,32 @@ class Leak:
         return scaled_to_peak(hiss, self.peak_db_spl, float(flow.max()))
 
 
-def arc_pressure_pa(
-    voltage_v: FloatArray, loud_v: float, peak_db_spl: float, grid: TimeGrid, rng: Generator
-) -> FloatArray:
-    """Return the cracks of a panel that arcs at random, far more often at high voltage."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Arcs:
+    """Arcs of a panel: how they sound at 1 m, and the voltage each one takes from it at once."""
+
+    sound_pa: FloatArray
+    drop_v: FloatArray  # zero but at a strike, with the sign of the voltage
+
+    def load_v(self, grid: TimeGrid) -> ComplexArray:
+        """Return the arcs as a voltage inside the panel's capacitance, which then recharges."""
+        # charge C·drop at an instant is a current C·drop·rate in that sample; over 1/(sC)
+        return -grid.spectrum(self.drop_v) * (grid.rate_hz / grid.s)
+
+
+def arcs_of(
+    voltage_v: FloatArray,
+    loud_v: float,
+    peak_db_spl: float,
+    largest_drop_v: float,
+    grid: TimeGrid,
+    rng: Generator,
+) -> Arcs:
+    """Return the arcs of a panel that strike at random, far more often at high voltage."""
     likely = ARC_PER_S / grid.rate_hz * (np.abs(voltage_v) / loud_v) ** 4
     strikes = (rng.random(voltage_v.size) < likely) * rng.uniform(0.3, 1.0, voltage_v.size)
-    return struck(strikes, ARC_RING_S, peak_db_spl, 1.0, grid, rng)
+    sound_pa = struck(strikes, ARC_RING_S, peak_db_spl, 1.0, grid, rng)
+    return Arcs(sound_pa, strikes * largest_drop_v * np.sign(voltage_v))
 
 
 def struck(

@@ -94,6 +94,8 @@ FAULTS = (
     Fault(
         "station_calibrator_error", EVERY, "calibrator louder than it says by", "dB", 20, -60, 60
     ),
+    Fault("station_hot_room", EVERY, "temperature of unit and room", "°C", 32, -10, 60),
+    Fault("station_early_bias", (FELL,), "bias only switched on this long ago", "s", 3, 0, 600),
 )
 STATION_PREFIX = "station_"
 

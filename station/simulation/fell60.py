@@ -11,6 +11,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from station.simulation.circuit import Branch, Circuit
+from station.simulation.conditions import USUAL, Conditions
+from station.simulation.directivity import Arc
 from station.simulation.drivers import Curves, Driver
 from station.simulation.faults import FELL
 from station.simulation.networks import CrossedLeads, Element, Part, Transformer, opened, scaled
@@ -18,7 +20,8 @@ from station.simulation.panel import Panel, spread_panel
 from station.simulation.radiation import Mode, Radiator, box_stiffness_n_m
 from station.simulation.speaker import PassiveSpeaker
 from station.simulation.spread import Spread, spread_part
-from station.simulation.woofer import WOOFER_CHANGES, Woofer, spread_woofer
+from station.simulation.warmth import warmth_at
+from station.simulation.woofer import WOOFER_CHANGES, Woofer, spread_woofer, warmed_woofer
 
 WOOFER_AREA_M2 = 330e-4
 BOX_M3 = 45e-3
@@ -85,9 +88,12 @@ NOMINAL = Parts(
         bias_v=3000.0,
         bias_ratio=1.0,
         unbalance_ratio=0.05,
+        residue_ratio=0.03,
         dipole_hz=250.0,
         modes=(Mode(1300.0, -0.05, 2.0), Mode(3600.0, 0.05, 2.0), Mode(9000.0, 0.06, 2.5)),
         rolloff_hz=28000.0,
+        arc=Arc(opening_deg=60.0, length_m=0.3),
+        charging_s=4.0,
         loud_v=450.0,
     ),
     panel_crossed=False,
@@ -118,6 +124,22 @@ def produced(spread: Spread) -> Parts:
         panel_capacitor=spread_part(nominal.panel_capacitor, spread, "panel capacitor", 0.05),
         panel_coil=spread_part(nominal.panel_coil, spread, "panel coil", 0.03),
         panel_resistor=spread_part(nominal.panel_resistor, spread, "panel resistor", 0.05),
+    )
+
+
+def warmed(parts: Parts, temperature_c: float) -> Parts:
+    """Return the parts at a temperature."""
+    warmth = warmth_at(temperature_c)
+    return replace(
+        parts,
+        woofer=warmed_woofer(parts.woofer, warmth),
+        panel=warmth.panel(parts.panel),
+        secondary=warmth.wound(parts.secondary),
+        leakage=warmth.wound(parts.leakage),
+        woofer_coil=warmth.wound(parts.woofer_coil),
+        woofer_capacitor=warmth.capacitor(parts.woofer_capacitor),
+        panel_capacitor=warmth.capacitor(parts.panel_capacitor),
+        panel_coil=warmth.wound(parts.panel_coil),
     )
 
 
@@ -162,11 +184,14 @@ def changed(parts: Parts, name: str, severity: float) -> Parts:
     return CHANGES[name](parts, severity)
 
 
-def fell60(spread: Spread, faults: Mapping[str, float]) -> PassiveSpeaker:
+def fell60(
+    spread: Spread, faults: Mapping[str, float], conditions: Conditions = USUAL
+) -> PassiveSpeaker:
     """Return one Fell 60 with faults of the unit put in."""
     parts = produced(spread)
     for name, severity in faults.items():
         parts = changed(parts, name, severity)
+    parts = warmed(parts, conditions.temperature_c)
     wiring: tuple[Element, ...] = (CrossedLeads(),) if parts.panel_crossed else ()
     secondary = parts.secondary if parts.panel_connected else opened(parts.secondary)
     panel = Branch(
@@ -183,4 +208,10 @@ def fell60(spread: Spread, faults: Mapping[str, float]) -> PassiveSpeaker:
         parts.panel_capacitance,
     )
     woofer = parts.woofer.branch((parts.woofer_coil, parts.woofer_capacitor))
-    return PassiveSpeaker(FELL, Circuit((woofer, panel)), (parts.woofer.cone,), (parts.panel,))
+    return PassiveSpeaker(
+        FELL,
+        Circuit((woofer, panel)),
+        (parts.woofer.cone,),
+        (replace(parts.panel, bias_on_s=conditions.bias_on_s),),
+        conditions.angle_deg,
+    )

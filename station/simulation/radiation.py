@@ -6,16 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from station.simulation.air import AIR_20C, Air
 from station.simulation.arrays import ComplexArray
-
-AIR_KG_M3 = 1.204  # dry air at 20 °C and 101.325 kPa
-SOUND_M_S = 343.2  # the same air
-AIR_STIFFNESS_PA = AIR_KG_M3 * SOUND_M_S**2
+from station.simulation.directivity import piston_ratio, shadow_ratio
 
 
 def box_stiffness_n_m(volume_m3: float, area_m2: float) -> float:
     """Return the stiffness with which a closed box's air pushes back on a cone."""
-    return AIR_STIFFNESS_PA * area_m2**2 / volume_m3
+    return AIR_20C.stiffness_pa * area_m2**2 / volume_m3
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,6 +42,7 @@ class Radiator:
     rolloff_q_ratio: float
     modes: tuple[Mode, ...]
     shade_hz: float  # behind the cabinet, sound falls off above this frequency
+    air: Air = AIR_20C
 
     def pressure_pa_m_s(self, s: ComplexArray) -> ComplexArray:
         """Return pressure at 1 m in front per cone velocity.
@@ -52,13 +51,14 @@ class Radiator:
         """
         step = s / (2.0 * np.pi * self.baffle_step_hz)
         x = s / (2.0 * np.pi * self.rolloff_hz)
-        pressure = AIR_KG_M3 / (4.0 * np.pi) * s * self.area_m2
+        pressure = self.air.kg_m3 / (4.0 * np.pi) * s * self.area_m2
         pressure = pressure * (1.0 + 2.0 * step) / (1.0 + step)
         pressure = pressure / (1.0 + x / self.rolloff_q_ratio + x * x)
         for mode in self.modes:
             pressure = pressure * mode.at(s)
         return np.asarray(pressure)
 
-    def rear_ratio(self, s: ComplexArray) -> ComplexArray:
-        """Return pressure behind the cabinet over pressure in front."""
-        return np.asarray(1.0 / (1.0 + s / (2.0 * np.pi * self.shade_hz)))
+    def ratio_at(self, s: ComplexArray, angle_deg: float) -> ComplexArray:
+        """Return pressure at an angle over pressure in front."""
+        aside = piston_ratio(s, self.area_m2, angle_deg, self.air)
+        return np.asarray(shadow_ratio(s, self.shade_hz, angle_deg) * aside)

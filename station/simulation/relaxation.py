@@ -38,9 +38,9 @@ class Source:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Extra:
-    """What a driver's curves add to its linear equations: a force and a voltage."""
+    """What is added to a load's linear equations: a voltage and, to a driver's, a force."""
 
-    force_n: ComplexArray
+    force_n: ComplexArray  # empty for a load without a cone
     voltage_v: ComplexArray
 
     def padded_to(self, bins: int) -> Extra:
@@ -69,6 +69,11 @@ class Solution:
 
 def solution_of(circuit: CircuitAt, source: Source, grid: TimeGrid) -> Solution:
     """Return the full-band solution; raise StationFaultError if none is found."""
+    return linear_solution(circuit, source, settled_extras(circuit, source, grid))
+
+
+def settled_extras(circuit: CircuitAt, source: Source, grid: TimeGrid) -> dict[str, Extra]:
+    """Return what bends each driver, over the full band; raise StationFaultError if unsettled."""
     bands = {
         branch.name: grid.band_to(branch.load.linear_above_hz)
         for branch in circuit.branches
@@ -77,9 +82,7 @@ def solution_of(circuit: CircuitAt, source: Source, grid: TimeGrid) -> Solution:
     bins = max((band.bins for band in bands.values()), default=1)
     with np.errstate(over="ignore", invalid="ignore"):  # diverging ends in the refusal
         extras = extras_of(circuit.first(bins), source.first(bins), bands)
-    return linear_solution(
-        circuit, source, {name: extra.padded_to(circuit.s.size) for name, extra in extras.items()}
-    )
+    return {name: extra.padded_to(circuit.s.size) for name, extra in extras.items()}
 
 
 def extras_of(circuit: CircuitAt, source: Source, bands: Mapping[str, Band]) -> Mapping[str, Extra]:
@@ -137,9 +140,9 @@ def linear_solution(circuit: CircuitAt, source: Source, extras: Mapping[str, Ext
 
 
 def inner_voltage(branch: BranchAt, extra: Extra, s: ComplexArray) -> ComplexArray:
-    """Return the voltage inside a driver that its extra force and voltage amount to."""
+    """Return the voltage inside a load that its extra force and voltage amount to."""
     if branch.driver is None:
-        raise ValueError(f"{branch.name} has no cone")
+        return extra.voltage_v
     moved = s * branch.driver.force_tm / branch.driver.stiffness_n_m
     return moved * extra.force_n + extra.voltage_v
 
@@ -151,17 +154,17 @@ def load_state(
     extras: Mapping[str, Extra],
 ) -> LoadState:
     """Return voltage, current and excursion of one branch's load."""
-    if branch.driver is None:
-        current_a = terminal_v / branch.transfer_ohm
-        return LoadState(branch.load_ohm * current_a, current_a, None)
     if inner_v is None:
         current_a = terminal_v / branch.transfer_ohm
-        pushed_n = branch.driver.force_tm * current_a
         voltage_v = branch.load_ohm * current_a
     else:
         current_a = (terminal_v - branch.voltage_ratio * inner_v) / branch.transfer_ohm
-        pushed_n = branch.driver.force_tm * current_a + extras[branch.name].force_n
         voltage_v = branch.load_ohm * current_a + inner_v
+    if branch.driver is None:
+        return LoadState(voltage_v, current_a, None)
+    pushed_n = branch.driver.force_tm * current_a
+    if inner_v is not None:
+        pushed_n = pushed_n + extras[branch.name].force_n
     return LoadState(voltage_v, current_a, pushed_n / branch.driver.stiffness_n_m)
 
 

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.random import Generator
 
+from station.simulation.air import AIR_20C, Air
 from station.simulation.arrays import ComplexArray, FloatArray
 from station.simulation.grid import TimeGrid
-from station.simulation.radiation import SOUND_M_S
 
 P0_PA = 20e-6
 NOISE_FROM_HZ, NOISE_TO_HZ = 20.0, 20000.0  # the band an ambient level is stated for
@@ -40,27 +40,30 @@ AMBIENT_LEVEL_DB = -22.0  # the ambient microphone is turned away, behind a scre
 AMBIENT_DULL_HZ = 2500.0
 
 
-def path(s: ComplexArray, distance_m: float, *, reflections: bool) -> ComplexArray:
+def path(
+    s: ComplexArray, distance_m: float, *, reflections: bool, air: Air = AIR_20C
+) -> ComplexArray:
     """Return pressure at a distance over pressure at 1 m without flight time."""
-    arrivals = 1.0 + sum(echo(s, way) for way in REFLECTIONS if reflections)
-    return np.asarray(flight(s, distance_m) / distance_m * arrivals)
+    arrivals = 1.0 + sum(echo(s, way, air) for way in REFLECTIONS if reflections)
+    return np.asarray(flight(s, distance_m, air) / distance_m * arrivals)
 
 
-def ambient_path(s: ComplexArray, distance_m: float) -> ComplexArray:
+def ambient_path(s: ComplexArray, distance_m: float, air: Air = AIR_20C) -> ComplexArray:
     """Return the same for the ambient microphone, which hears little of the unit."""
     way = Reflection(AMBIENT_EXTRA_M, AMBIENT_LEVEL_DB, AMBIENT_DULL_HZ)
-    return np.asarray(flight(s, distance_m) / distance_m * echo(s, way))
+    return np.asarray(flight(s, distance_m, air) / distance_m * echo(s, way, air))
 
 
-def echo(s: ComplexArray, way: Reflection) -> ComplexArray:
+def echo(s: ComplexArray, way: Reflection, air: Air) -> ComplexArray:
     """Return a reflection relative to the direct sound."""
     gain = 10.0 ** (way.level_db / 20.0)
-    return np.asarray(gain * flight(s, way.extra_m) / (1.0 + s / (2.0 * np.pi * way.dull_hz)))
+    dull = 1.0 + s / (2.0 * np.pi * way.dull_hz)
+    return np.asarray(gain * flight(s, way.extra_m, air) / dull)
 
 
-def flight(s: ComplexArray, distance_m: float) -> ComplexArray:
+def flight(s: ComplexArray, distance_m: float, air: Air) -> ComplexArray:
     """Return the delay of sound over a distance."""
-    return np.asarray(np.exp(-s * (distance_m / SOUND_M_S)))
+    return np.asarray(np.exp(-s * (distance_m / air.sound_m_s)))
 
 
 def room_noise(

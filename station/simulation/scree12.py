@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from station.simulation.circuit import Circuit
+from station.simulation.conditions import USUAL, Conditions
 from station.simulation.drivers import Curves, Driver
 from station.simulation.faults import SCREE
 from station.simulation.networks import Part
@@ -16,7 +17,8 @@ from station.simulation.powered import Electronics, PoweredSpeaker
 from station.simulation.radiation import Mode, Radiator, box_stiffness_n_m
 from station.simulation.speaker import PassiveSpeaker
 from station.simulation.spread import Spread
-from station.simulation.woofer import WOOFER_CHANGES, Woofer, spread_woofer
+from station.simulation.warmth import warmth_at
+from station.simulation.woofer import WOOFER_CHANGES, Woofer, spread_woofer, warmed_woofer
 
 WOOFER_AREA_M2 = 500e-4
 BOX_M3 = 50e-3
@@ -131,12 +133,17 @@ def changed(parts: Parts, name: str, severity: float) -> Parts:
     return CHANGES[name](parts, severity)
 
 
-def scree12(spread: Spread, faults: Mapping[str, float]) -> PoweredSpeaker:
+def scree12(
+    spread: Spread, faults: Mapping[str, float], conditions: Conditions = USUAL
+) -> PoweredSpeaker:
     """Return one Scree 12 with faults of the unit put in."""
     parts = produced(spread)
     for name, severity in faults.items():
         parts = changed(parts, name, severity)
-    circuit = Circuit((parts.woofer.branch((AMPLIFIER_OUTPUT,)),))
+    woofer = warmed_woofer(parts.woofer, warmth_at(conditions.temperature_c))
+    circuit = Circuit((woofer.branch((AMPLIFIER_OUTPUT,)),))
     return PoweredSpeaker(
-        SCREE, parts.electronics, PassiveSpeaker(SCREE, circuit, (parts.woofer.cone,))
+        SCREE,
+        parts.electronics,
+        PassiveSpeaker(SCREE, circuit, (woofer.cone,), angle_deg=conditions.angle_deg),
     )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -15,11 +16,12 @@ from station.simulation.grid import TimeGrid
 from station.simulation.panel import Panel
 from station.simulation.radiation import Radiator
 from station.simulation.relaxation import (
+    Extra,
     Solution,
     Source,
     excursion_of,
     linear_solution,
-    solution_of,
+    settled_extras,
 )
 
 
@@ -47,7 +49,21 @@ class SimulatedUnit(Protocol):
         """Return the small-signal impedance in Ω at the terminals."""
 
     def response(self, frequency_hz: FloatArray) -> ComplexArray:
-        """Return the small-signal response in Pa per V, at 1 m without flight time."""
+        """Return the small-signal response in Pa per V, at 1 m without flight time.
+
+        Where the microphone stands, and how long a bias has been on, the unit was told when it
+        was built (see `conditions`).
+        """
+
+
+class Sounding(Protocol):
+    """A diaphragm that radiates."""
+
+    def ratio_at(self, s: ComplexArray, angle_deg: float) -> ComplexArray:
+        """Return pressure at an angle over pressure in front."""
+
+
+Sound = tuple[Sounding, ComplexArray]  # a diaphragm with its pressure in front
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,33 +74,40 @@ class Cone:
     radiator: Radiator
     defects: tuple[Defect, ...] = ()
 
+    def sound_pa(self, solution: Solution, s: ComplexArray) -> ComplexArray:
+        """Return the pressure in front."""
+        velocity_m_s = s * excursion_of(solution.loads[self.branch])
+        return self.radiator.pressure_pa_m_s(s) * velocity_m_s
+
+    def ratio_at(self, s: ComplexArray, angle_deg: float) -> ComplexArray:
+        """Return pressure at an angle over pressure in front."""
+        return self.radiator.ratio_at(s, angle_deg)
+
 
 @dataclass(frozen=True, slots=True)
 class PassiveSpeaker:
-    """A speaker without electronics of its own."""
+    """A speaker without electronics of its own; `angle_deg` is where the microphone stands."""
 
     model: str
     circuit: Circuit
     cones: tuple[Cone, ...]
     panels: tuple[Panel, ...] = field(default=())
+    angle_deg: float = 0.0
 
     def play(self, source: Source, grid: TimeGrid, rng: Generator) -> Emission:
         """Return what the speaker does when driven."""
-        solution = solution_of(self.circuit.at(grid.s), source, grid)
-        front_pa, rear_pa = self._linear_sound(solution, grid.s)
-        extra_pa = np.zeros(grid.n_samples)
-        for cone in self.cones:
-            for defect in cone.defects:
-                motion = Motion(excursion_of(solution.loads[cone.branch]), grid)
-                extra_pa += defect.pressure_pa(motion, rng)
-        for panel in self.panels:
-            voltage_v = solution.loads[panel.branch].voltage_v
-            bent_pa = panel.square_pa(voltage_v, grid)
-            front_pa, rear_pa = front_pa + bent_pa, rear_pa + panel.behind(bent_pa)
-            extra_pa += panel.arcs_pa(voltage_v, grid, rng)
-        if extra_pa.any():
-            extra = grid.spectrum(extra_pa)
-            front_pa, rear_pa = front_pa + extra, rear_pa + extra
+        circuit = self.circuit.at(grid.s)
+        solution, own_pa = self._solved(circuit, source, grid, rng)
+        cones: list[Sound] = [(cone, cone.sound_pa(solution, grid.s)) for cone in self.cones]
+        panels: list[Sound] = [
+            (panel, panel.sound_pa(solution.loads[panel.branch].voltage_v, grid))
+            for panel in self.panels
+        ]
+        front_pa = added_up(cones + panels, grid.s, self.angle_deg)
+        rear_pa = added_up(cones + panels, grid.s, self.angle_deg + 180.0)
+        if own_pa.any():  # noises of defects go everywhere alike
+            own = grid.spectrum(own_pa)
+            front_pa, rear_pa = front_pa + own, rear_pa + own
         return Emission(solution.terminal_v, solution.current_a, front_pa, rear_pa)
 
     def impedance(self, frequency_hz: FloatArray) -> ComplexArray:
@@ -94,23 +117,43 @@ class PassiveSpeaker:
     def response(self, frequency_hz: FloatArray) -> ComplexArray:
         """Return the small-signal response."""
         circuit = self._at(frequency_hz)
-        source = Source(np.ones_like(circuit.s), np.zeros_like(circuit.s))
-        return self._linear_sound(linear_solution(circuit, source, {}), circuit.s)[0]
+        s = circuit.s
+        solution = linear_solution(circuit, Source(np.ones_like(s), np.zeros_like(s)), {})
+        cones: list[Sound] = [(cone, cone.sound_pa(solution, s)) for cone in self.cones]
+        panels: list[Sound] = [
+            (panel, panel.linear_pa(solution.loads[panel.branch].voltage_v, s))
+            for panel in self.panels
+        ]
+        return added_up(cones + panels, s, self.angle_deg)
 
     def _at(self, frequency_hz: FloatArray) -> CircuitAt:
         return self.circuit.at(np.asarray(2j * np.pi * frequency_hz))
 
-    def _linear_sound(
-        self, solution: Solution, s: ComplexArray
-    ) -> tuple[ComplexArray, ComplexArray]:
-        front_pa, rear_pa = np.zeros_like(s), np.zeros_like(s)
+    def _solved(
+        self, circuit: CircuitAt, source: Source, grid: TimeGrid, rng: Generator
+    ) -> tuple[Solution, FloatArray]:
+        """Return the solution, arcs included, and what the defects sound like by themselves."""
+        extras = settled_extras(circuit, source, grid)
+        solution = linear_solution(circuit, source, extras)
+        own_pa = np.zeros(grid.n_samples)
         for cone in self.cones:
-            velocity = s * excursion_of(solution.loads[cone.branch])
-            sound = cone.radiator.pressure_pa_m_s(s) * velocity
-            front_pa += sound
-            rear_pa += cone.radiator.rear_ratio(s) * sound
+            for defect in cone.defects:
+                motion = Motion(excursion_of(solution.loads[cone.branch]), grid)
+                own_pa += defect.pressure_pa(motion, rng)
+        drained: dict[str, Extra] = {}
         for panel in self.panels:
-            sound = panel.linear_pa(solution.loads[panel.branch].voltage_v, s)
-            front_pa += sound
-            rear_pa += panel.behind(sound)
-        return front_pa, rear_pa
+            arcs = panel.arcs(solution.loads[panel.branch].voltage_v, grid, rng)
+            if arcs is not None:
+                own_pa += arcs.sound_pa
+                drained[panel.branch] = Extra(np.zeros(0, np.complex128), arcs.load_v(grid))
+        if drained:
+            solution = linear_solution(circuit, source, extras | drained)
+        return solution, own_pa
+
+
+def added_up(sounds: Iterable[Sound], s: ComplexArray, angle_deg: float) -> ComplexArray:
+    """Return the sound of all diaphragms at an angle."""
+    total_pa = np.zeros_like(s)
+    for diaphragm, front_pa in sounds:
+        total_pa += front_pa if angle_deg == 0.0 else diaphragm.ratio_at(s, angle_deg) * front_pa
+    return total_pa

@@ -1,7 +1,8 @@
 """Production spread: what makes one serial number differ from the next, for ever the same.
 
 Every value is drawn from a hash of seed, serial number and the value's own name, so that a
-parameter added later changes no unit that exists.
+parameter added later changes no unit that exists. Parts come in batches: a share of the variance
+can belong to the block of serial numbers, so that its units are off together.
 """
 
 from __future__ import annotations
@@ -18,20 +19,35 @@ from station.simulation.radiation import Mode, Radiator
 
 SORTED_OUT_SIGMA = 3.0  # incoming inspection rejects parts outside their tolerance
 BYTES = 8
+BATCH_UNITS = 100  # for so many units a reel of parts lasts
+DIGITS = 5  # of a serial number, after the model's letters
 
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """Draws for one unit; a tolerance is three standard deviations."""
+    """Draws for one unit; a tolerance is three standard deviations.
+
+    `batch_ratio` is the share of the variance that a batch has in common; however large, the
+    whole production spreads alike.
+    """
 
     serial: str
     seed: int
+    batch_ratio: float = 0.0
+
+    @property
+    def batch(self) -> str:
+        """Name of the block of serial numbers."""
+        return f"{self.serial[:-DIGITS]} batch {int(self.serial[-DIGITS:]) // BATCH_UNITS}"
 
     def sigmas(self, name: str) -> float:
         """Return a standard normal draw, cut at the tolerance."""
-        digest = hashlib.sha256(f"{self.seed}/{self.serial}/{name}".encode()).digest()
-        chance = (int.from_bytes(digest[:BYTES]) + 0.5) / 256.0**BYTES
-        return min(max(float(ndtri(chance)), -SORTED_OUT_SIGMA), SORTED_OUT_SIGMA)
+        sigmas = normal(f"{self.seed}/{self.serial}/{name}")
+        if self.batch_ratio > 0.0:
+            common = normal(f"{self.seed}/{self.batch}/{name}")
+            sigmas *= math.sqrt(1.0 - self.batch_ratio)
+            sigmas += common * math.sqrt(self.batch_ratio)
+        return min(max(sigmas, -SORTED_OUT_SIGMA), SORTED_OUT_SIGMA)
 
     def factor(self, name: str, tolerance_ratio: float) -> float:
         """Return a factor around 1, lognormal."""
@@ -40,6 +56,12 @@ class Spread:
     def offset(self, name: str, tolerance: float) -> float:
         """Return a difference around 0, in the tolerance's unit."""
         return self.sigmas(name) * tolerance / SORTED_OUT_SIGMA
+
+
+def normal(name: str) -> float:
+    """Return the standard normal draw that belongs to a name."""
+    digest = hashlib.sha256(name.encode()).digest()
+    return float(ndtri((int.from_bytes(digest[:BYTES]) + 0.5) / 256.0**BYTES))
 
 
 def spread_driver(driver: Driver, spread: Spread, name: str) -> Driver:

@@ -9,13 +9,15 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from station.simulation.circuit import Branch, Circuit
+from station.simulation.conditions import USUAL, Conditions
 from station.simulation.drivers import Curves, Driver
 from station.simulation.faults import TARN
 from station.simulation.networks import CrossedLeads, Part, opened, scaled
 from station.simulation.radiation import Mode, Radiator, box_stiffness_n_m
 from station.simulation.speaker import Cone, PassiveSpeaker
 from station.simulation.spread import Spread, spread_driver, spread_part, spread_radiator
-from station.simulation.woofer import WOOFER_CHANGES, Woofer, spread_woofer
+from station.simulation.warmth import warmth_at
+from station.simulation.woofer import WOOFER_CHANGES, Woofer, spread_woofer, warmed_woofer
 
 WOOFER_AREA_M2, TWEETER_AREA_M2 = 132e-4, 7.5e-4
 BOX_M3 = 20e-3
@@ -127,6 +129,21 @@ def produced(spread: Spread) -> Parts:
     )
 
 
+def warmed(parts: Parts, temperature_c: float) -> Parts:
+    """Return the parts at a temperature."""
+    warmth = warmth_at(temperature_c)
+    return replace(
+        parts,
+        woofer=warmed_woofer(parts.woofer, warmth),
+        tweeter=warmth.driver(parts.tweeter),
+        tweeter_radiator=warmth.radiator(parts.tweeter_radiator),
+        woofer_coil=warmth.wound(parts.woofer_coil),
+        woofer_capacitor=warmth.capacitor(parts.woofer_capacitor),
+        tweeter_capacitor=warmth.capacitor(parts.tweeter_capacitor),
+        tweeter_coil=warmth.wound(parts.tweeter_coil),
+    )
+
+
 def wrong_capacitor(parts: Parts, off_ratio: float) -> Parts:
     """Return the parts with a wrong capacitor before the tweeter."""
     return replace(parts, tweeter_capacitor=scaled(parts.tweeter_capacitor, 1.0 + off_ratio))
@@ -153,11 +170,14 @@ def changed(parts: Parts, name: str, severity: float) -> Parts:
     return CHANGES[name](parts, severity)
 
 
-def tarn2(spread: Spread, faults: Mapping[str, float]) -> PassiveSpeaker:
+def tarn2(
+    spread: Spread, faults: Mapping[str, float], conditions: Conditions = USUAL
+) -> PassiveSpeaker:
     """Return one Tarn 2 with faults of the unit put in."""
     parts = produced(spread)
     for name, severity in faults.items():
         parts = changed(parts, name, severity)
+    parts = warmed(parts, conditions.temperature_c)
     wiring = (CrossedLeads(),) if parts.tweeter_crossed else ()
     woofer = parts.woofer.branch((parts.woofer_coil, parts.woofer_capacitor))
     tweeter = Branch(
@@ -169,4 +189,5 @@ def tarn2(spread: Spread, faults: Mapping[str, float]) -> PassiveSpeaker:
         TARN,
         Circuit((woofer, tweeter)),
         (parts.woofer.cone, Cone("tweeter", parts.tweeter_radiator)),
+        angle_deg=conditions.angle_deg,
     )

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from station.errors import RefusedInputError
+from station.simulation.conditions import USUAL, Conditions
 from station.simulation.faults import FELL, SCREE, TARN, checked_faults, unit_faults
 from station.simulation.fell60 import fell60
 from station.simulation.scree12 import scree12
@@ -14,7 +15,7 @@ from station.simulation.speaker import SimulatedUnit
 from station.simulation.spread import Spread
 from station.simulation.tarn2 import tarn2
 
-Builder = Callable[[Spread, Mapping[str, float]], SimulatedUnit]
+Builder = Callable[[Spread, Mapping[str, float], Conditions], SimulatedUnit]
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +46,28 @@ def model_of(serial: str) -> SimulatedModel:
     )
 
 
-def simulated_unit(serial: str, seed: int, faults: Mapping[str, float]) -> SimulatedUnit:
+def simulated_unit(
+    serial: str,
+    seed: int,
+    faults: Mapping[str, float],
+    conditions: Conditions = USUAL,
+    *,
+    batch_ratio: float = 0.0,
+) -> SimulatedUnit:
     """Return a unit with its faults; faults of the station are checked and left out."""
     model = model_of(serial)
     checked = checked_faults(model.name, faults)
-    return model.build(Spread(serial, seed), unit_faults(checked))
+    spread = Spread(serial, seed, batch_ratio)
+    return model.build(spread, unit_faults(checked), conditions)
 
 
-def unit_truth(serial: str, seed: int, faults: Mapping[str, float]) -> SimulatedUnit:
+def unit_truth(
+    serial: str,
+    seed: int,
+    faults: Mapping[str, float],
+    conditions: Conditions = USUAL,
+    *,
+    batch_ratio: float = 0.0,
+) -> SimulatedUnit:
     """Return the unit for its closed-form `impedance` and `response`, to test against."""
-    return simulated_unit(serial, seed, faults)
+    return simulated_unit(serial, seed, faults, conditions, batch_ratio=batch_ratio)

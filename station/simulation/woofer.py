@@ -12,6 +12,7 @@ from station.simulation.networks import CrossedLeads, Element
 from station.simulation.radiation import Radiator
 from station.simulation.speaker import Cone
 from station.simulation.spread import Spread, spread_driver, spread_radiator
+from station.simulation.warmth import Warmth
 
 LEAK_S, LEAK_AT_DB_SPL = 8e-3, 64.0  # a gap that hisses this loudly empties the box this fast
 
@@ -46,6 +47,15 @@ def spread_woofer(woofer: Woofer, spread: Spread) -> Woofer:
         driver=spread_driver(woofer.driver, spread, "woofer"),
         radiator=spread_radiator(woofer.radiator, spread, "woofer"),
         loose_part_hz=woofer.loose_part_hz * spread.factor("loose part", 0.3),
+    )
+
+
+def warmed_woofer(woofer: Woofer, warmth: Warmth) -> Woofer:
+    """Return the woofer at another temperature."""
+    return replace(
+        woofer,
+        driver=warmth.driver(woofer.driver),
+        radiator=warmth.radiator(woofer.radiator),
     )
 
 
