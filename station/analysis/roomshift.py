@@ -196,8 +196,8 @@ def rooms_samples(
     here_pa, there_pa = frame_peaks(heard, samples, frame), frame_peaks(ambient, samples, frame)
     reach = 2 * round(REACH_S / FRAME_S) + 1
     near_pa = ndimage.maximum_filter1d(there_pa, reach)
-    after_s: FloatArray = np.arange(here_pa.size) * (frame / heard.sweep.rate_hz)
-    time_s = np.add(heard.sweep.time_of(float(lower_hz[0])), after_s)
+    after_s = np.arange(here_pa.size, dtype=np.float64) * (frame / heard.sweep.rate_hz)
+    time_s: FloatArray = after_s + heard.sweep.time_of(float(lower_hz[0]))
     calm_pa = room.calm_rms_pa(plan, time_s)
     happens = events(near_pa, STEADY_PEAK_RATIO * calm_pa, EVENT_PEAK_RATIO * calm_pa)
     louder_db = np.where(happens, nearer_db, min(STEADY_DB, nearer_db))

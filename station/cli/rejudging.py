@@ -7,12 +7,11 @@ from pathlib import Path
 
 import click
 
-from station.analysis.measure import measure
 from station.cli.exitcodes import Exit, exit_of_verdict, worst_exit
 from station.cli.jsonform import judgement_as_json
 from station.cli.tables import cause_columns, plain_table
 from station.errors import RecordingFileError, StationError
-from station.judging.judge import judge
+from station.judging.judged import judged_recording
 from station.judging.limit_file import limit_file
 from station.judging.planning import plan_of
 from station.records.recording_file import read_recording
@@ -34,8 +33,8 @@ def judge_paths(paths: tuple[Path, ...], limits_path: Path, *, as_json: bool) ->
             click.echo(f"{error.happened} {error.remedy}", err=True)
             codes.append(Exit.REFUSED)
             continue
-        measured = measure(recording, plan)
-        judgement = judge(measured, limits)
+        found = judged_recording(recording, plan, limits)
+        judgement = found.judgement
         codes.append(exit_of_verdict(judgement.verdict))
         serial = facts.serial or path.stem
         if as_json:
@@ -45,7 +44,7 @@ def judge_paths(paths: tuple[Path, ...], limits_path: Path, *, as_json: bool) ->
                 "revision": limits.model.revision,
                 "recording": str(path),
             }
-            click.echo(judgement_as_json(head, measured.readings, judgement))
+            click.echo(judgement_as_json(head, found.measured.readings, judgement))
         else:
             verdict = judgement.verdict.value.upper()
             rows.append(

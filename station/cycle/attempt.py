@@ -10,7 +10,7 @@ from datetime import datetime
 from station.analysis.readings import Readings
 from station.cycle.bench import Bench
 from station.cycle.report import Progress, ProgressCallback, Stage
-from station.cycle.trial import Order, judged, played
+from station.cycle.trial import Order, Trial, judged, played
 from station.errors import AudioLostError, StationError, StoppedError
 from station.hardware.audio import Meter
 from station.judging.verdict import Cause, Judgement, Verdict
@@ -38,8 +38,11 @@ def stored_attempt(
     *,
     on_progress: ProgressCallback,
     stop: threading.Event,
+    earlier: list[Trial],
 ) -> Run:
     """Carry out one attempt and return its run, which is stored when this returns.
+
+    `earlier` holds the trials of this scan so far; the new one is added to it.
 
     Raises
     ------
@@ -61,7 +64,8 @@ def stored_attempt(
             raise
         return run
     on_progress(Progress(Stage.COMPUTING, began.attempt, 1.0))
-    trial = judged(recording, order)
+    trial = judged(recording, order, earlier)
+    earlier.append(trial)
     on_progress(Progress(Stage.STORING, began.attempt, 1.0))
     reference = log.store_recording(recording, facts_of(bench, order, began))
     run = run_of(bench, order, began, trial.measured.readings, trial.judgement, reference)

@@ -6,18 +6,22 @@ must go by the same rule, or the study would say nothing about the line: it stan
 
 from __future__ import annotations
 
+import itertools
 import threading
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Protocol, TypeVar
 
-from station.analysis.measure import Measured, measure
+from station.analysis.measure import Measured
 from station.analysis.plan import Plan
+from station.analysis.readings import Readings
 from station.analysis.recording import Recording
 from station.analysis.sweep import Sweep, sweep_voltage
+from station.cycle.agreement import settled
 from station.cycle.bench import Bench, recording_of
 from station.hardware.audio import MeterCallback
-from station.judging.judge import judge
+from station.judging.judged import judged_recording
+from station.judging.noiseguard import is_void_of_the_room
 from station.judging.planning import plan_of, sweep_of
 from station.judging.shelf import ShelvedLimits
 from station.judging.verdict import Judgement, Verdict
@@ -40,6 +44,12 @@ class Trial:
     recording: Recording
     measured: Measured
     judgement: Judgement
+    waits_for_agreement: bool = False  # void until other sweeps tell the unit from the room
+
+    @property
+    def readings(self) -> Readings:
+        """What was read from the recording."""
+        return self.measured.readings
 
 
 class Tried(Protocol):
@@ -71,10 +81,20 @@ def played(
     return recording_of(capture, bench.station, order.sweep, bench.microphone_response)
 
 
-def judged(recording: Recording, order: Order) -> Trial:
-    """Return a recording with its readings and its verdict."""
-    measured = measure(recording, order.plan)
-    return Trial(recording, measured, judge(measured, order.shelved.limits))
+def judged(recording: Recording, order: Order, earlier: Sequence[Trial] = ()) -> Trial:
+    """Return a recording with its readings and its verdict.
+
+    `earlier` are the trials of the same scan. They count only where no ambient microphone can
+    tell the room from the unit; else the verdict follows from the recording alone.
+    """
+    limits = order.shelved.limits
+    found = judged_recording(recording, order.plan, limits)
+    trial = Trial(recording, found.measured, found.judgement)
+    if found.room_told:
+        return trial
+    waiting = [other for other in earlier if other.waits_for_agreement]
+    verdict = settled(found.judgement, trial, waiting, order.plan, limits.repeats.noise)
+    return replace(trial, judgement=verdict, waits_for_agreement=verdict is not found.judgement)
 
 
 def trials(
@@ -84,15 +104,20 @@ def trials(
 ) -> Iterator[SomeTried]:
     """Yield trials until one is not void or the limit file's repeats are used up.
 
-    `trial` carries out one, given its number from 1; `on_repeat` is told the next one's number
-    and why it is due. One that ended without a recording is not repeated by itself: the device
-    is gone, and the operator must see that.
+    Voids that a noise in the room made are counted apart from all others. `trial` carries out
+    one, given its number from 1; `on_repeat` is told the next one's number and why it is due.
+    One that ended without a recording is not repeated by itself: the device is gone, and the
+    operator must see that.
     """
-    allowed = 1 + shelved.limits.repeats.void
-    for number in range(1, allowed + 1):
+    repeats = shelved.limits.repeats
+    left = {True: repeats.noise, False: repeats.void}
+    for number in itertools.count(1):
         tried = trial(number)
         yield tried
         if tried.judgement.verdict is not Verdict.VOID or tried.recording is None:
             return
-        if number < allowed:
-            on_repeat(number + 1, tried.judgement.causes[0].happened)
+        by_room = is_void_of_the_room(tried.judgement)
+        if left[by_room] == 0:
+            return
+        left[by_room] -= 1
+        on_repeat(number + 1, tried.judgement.causes[0].happened)

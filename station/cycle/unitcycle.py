@@ -11,7 +11,7 @@ from station.cycle.attempt import Began, stored_attempt
 from station.cycle.bench import Bench, check_bench_fits
 from station.cycle.calibrationstate import calibrated_bench
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
-from station.cycle.trial import Order, order_for, trials
+from station.cycle.trial import Order, Trial, order_for, trials
 from station.errors import BusyError
 from station.judging.shelf import LimitShelf
 from station.records.log import RunLog
@@ -92,13 +92,20 @@ class UnitCycle:
         stop: threading.Event,
     ) -> Iterator[Run]:
         """Return stored runs, one after another, as long as another one is due."""
+        earlier: list[Trial] = []
 
         def attempt(number: int) -> Run:
             began = Began(
                 self._new_run_id(), number, bench.clock.utc_now(), bench.clock.monotonic_s()
             )
             return stored_attempt(
-                bench, self._log, order, began, on_progress=on_progress, stop=stop
+                bench,
+                self._log,
+                order,
+                began,
+                on_progress=on_progress,
+                stop=stop,
+                earlier=earlier,
             )
 
         def tell_repeat(number: int, reason: str) -> None:

@@ -275,9 +275,14 @@ class AdviceTable(StrictModel):
 
 
 class RepeatsTable(StrictModel):
-    """How often a void measurement is repeated by itself."""
+    """How often a void measurement is repeated by itself.
+
+    `noise` counts the repeats after a fail that a noise in the room may have made, `void` all
+    others. Where no ambient microphone tells, a unit fails only if 1 + `noise` sweeps agree.
+    """
 
     void: Annotated[int, Field(ge=0, le=10)]
+    noise: Annotated[int, Field(ge=0, le=10)]
 
 
 class LimitFile(StrictModel):

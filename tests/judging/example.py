@@ -25,6 +25,7 @@ rate_hz = 96000.0
 
 [repeats]
 void = 2
+noise = 3
 
 [integrity]
 level_tolerance_db = 1.0

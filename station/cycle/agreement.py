@@ -1,0 +1,60 @@
+"""Without an ambient microphone: only what every sweep heard at the same instant is the unit's."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from typing import Protocol
+
+from station.analysis.plan import Plan
+from station.analysis.readings import Readings
+from station.analysis.recording import Recording
+from station.analysis.sweepagreement import shift_between_sweeps
+from station.judging.noiseguard import void_of, without_the_rooms
+from station.judging.verdict import Judgement, Verdict
+
+# What listens beside the sweep hears a noise; what measures the sweep itself needs a loud one,
+# which the first kind hears too.
+HEARS_NOISE = re.compile(r"rub|rub_crest|thd|h[0-9]+")
+MOVED_BY_NOISE = re.compile(r"response|response\.offset|sensitivity|level\..+")
+ONCE_MORE = "This may be the unit or a noise in the room: the sweep is played again to tell."
+
+
+class Sweep(Protocol):
+    """One sweep as far as it is compared with others."""
+
+    @property
+    def recording(self) -> Recording:
+        """What was recorded."""
+
+    @property
+    def readings(self) -> Readings:
+        """What was read from it."""
+
+
+def settled(
+    judgement: Judgement, now: Sweep, earlier: Sequence[Sweep], plan: Plan, allowed: int
+) -> Judgement:
+    """Return the verdict on a sweep in the light of the earlier ones of the same unit.
+
+    A fail that a noise could have made is void until the limit file's repeats for noise are used
+    up. The last sweep then fails if it agrees with all the earlier ones, and is void if not.
+    """
+    if judgement.verdict is not Verdict.FAIL or not may_be_noise(judgement) or allowed == 0:
+        return judgement
+    if len(earlier) < allowed:
+        return void_of(judgement, ONCE_MORE)
+    sweeps = (*earlier, now)
+    shift = shift_between_sweeps(
+        [sweep.recording for sweep in sweeps], [sweep.readings for sweep in sweeps], plan
+    )
+    return without_the_rooms(judgement, shift)
+
+
+def may_be_noise(judgement: Judgement) -> bool:
+    """Return whether a noise can have made all causes of a fail, and was heard if so."""
+    causes = [cause.reading for cause in judgement.causes]
+    heard = [name for name in causes if HEARS_NOISE.fullmatch(name)]
+    return bool(heard) and all(
+        HEARS_NOISE.fullmatch(name) or MOVED_BY_NOISE.fullmatch(name) for name in causes
+    )

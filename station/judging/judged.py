@@ -1,0 +1,67 @@
+"""From a recording to its verdict, with what a fail owes: was it the room, and what rubs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from station.analysis.measure import Measured, measure
+from station.analysis.plan import Plan
+from station.analysis.readings import Curve, Readings
+from station.analysis.recording import Recording
+from station.analysis.roomshift import RoomShift, room_shift
+from station.judging.judge import judge
+from station.judging.noiseguard import without_the_rooms
+from station.judging.tables import LimitFile
+from station.judging.verdict import Judgement, Verdict
+
+ROOM_PREFIX = "room."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class JudgedRecording:
+    """What was read from a recording, and the verdict; all of it follows from the recording alone.
+
+    `room_told` says of a fail whether the ambient microphone could tell the room from the unit.
+    """
+
+    measured: Measured
+    judgement: Judgement
+    room_told: bool
+
+
+def judged_recording(recording: Recording, plan: Plan, limits: LimitFile) -> JudgedRecording:
+    """Return a recording's readings and verdict; a fail that the room may have made is void.
+
+    The room is asked only when a unit fails, so that good units cost no time. What it may have
+    done to each failing curve is kept as the curve "room.NAME", in dB.
+    """
+    measured = measure(recording, plan)
+    judgement = judge(measured, limits)
+    if judgement.verdict is not Verdict.FAIL:
+        return JudgedRecording(measured, judgement, room_told=True)
+    shift = room_shift(recording, plan)
+    if shift is None:
+        return JudgedRecording(measured, judgement, room_told=False)
+    added = failing_shifts(shift, judgement)
+    measured = with_readings(measured, Readings(curves=added))
+    return JudgedRecording(measured, without_the_rooms(judgement, shift), room_told=True)
+
+
+def failing_shifts(shift: RoomShift, judgement: Judgement) -> Mapping[str, Curve]:
+    """Return the bounds of those curves that lie outside their limits."""
+    failing = {cause.reading for cause in judgement.causes}
+    return {
+        f"{ROOM_PREFIX}{name}": curve for name, curve in shift.curves.items() if name in failing
+    }
+
+
+def with_readings(measured: Measured, added: Readings) -> Measured:
+    """Return measured readings with some more."""
+    known = measured.readings
+    readings = Readings(
+        {**known.numbers, **added.numbers},
+        {**known.curves, **added.curves},
+        {**known.missing, **added.missing},
+    )
+    return replace(measured, readings=readings)
