@@ -1,6 +1,5 @@
 from __future__ import annotations
 
-import json
 import shutil
 import subprocess
 import sys
@@ -12,7 +11,6 @@ import pytest
 import soundfile
 
 from station.analysis.sweep import sweep_voltage
-from station.cli.running import exit_code_of
 from station.judging.limit_file import limit_file
 from station.judging.planning import sweep_of
 from station.records.log import RunLog
@@ -20,27 +18,6 @@ from tests.cycle.line import LIMITS
 
 PASS, FAIL, REFUSED, VOID, FAULT = 0, 1, 2, 3, 4
 TARN = str(LIMITS / "tarn2.toml")
-
-
-class Outcome:
-    """Exit code and output of one command."""
-
-    def __init__(self, code: int, out: str, err: str) -> None:
-        self.code, self.out, self.err = code, out, err
-        assert "Traceback" not in out + err
-
-    def runs(self) -> list[dict[str, Any]]:
-        return [json.loads(line) for line in self.out.splitlines()]
-
-
-@pytest.fixture
-def station(capsys: pytest.CaptureFixture[str]) -> Any:
-    def run(*arguments: str | Path) -> Outcome:
-        code = exit_code_of([str(argument) for argument in arguments])
-        captured = capsys.readouterr()
-        return Outcome(code, captured.out, captured.err)
-
-    return run
 
 
 def simulated(logs: Path) -> tuple[str | Path, ...]:
@@ -106,22 +83,6 @@ def test_history_shows_every_run_of_a_unit(station: Any, tmp_path: Path) -> None
     assert [run["verdict"] for run in listed] == ["fail", "pass"]
     nothing = station("history", "T2A99999", "--simulate", "--logs", tmp_path)
     assert nothing.code == REFUSED
-
-
-def test_a_calibration_is_told_and_kept(station: Any, tmp_path: Path) -> None:
-    who = ("--by", "N. Holm", "--temperature", "21", "--simulate", "--logs", tmp_path)
-    shown = station("calibrate", "microphone", "--level", "94", *who)
-    assert shown.code == PASS
-    assert "ACCEPTED" in shown.out
-    assert station("calibrate", "current", "--resistor", "8.2", *who).code == PASS
-    with RunLog.open(tmp_path / "simulated") as log:
-        microphone, current = log.calibrations()
-    # The full scales of the simulated sensors, from their station file.
-    assert microphone.full_scale == pytest.approx(20.0, rel=1e-4)
-    assert current.full_scale == pytest.approx(8.0, rel=1e-4)
-    assert microphone.calibrated_by == "N. Holm"
-    wrong = station("calibrate", "microphone", "--level", "100", *who)
-    assert wrong.code == REFUSED
 
 
 def test_the_stimulus_file_holds_the_exact_sweep(station: Any, tmp_path: Path) -> None:
