@@ -145,8 +145,7 @@ def harmonic_power(
     residual: Residual, sweep: Sweep, order: int, lower_hz: FloatArray, upper_hz: FloatArray
 ) -> FloatArray:
     """Return the mean power of one harmonic in bands of its own frequency."""
-    before_s = REACH_BEFORE_RATIO * sweep.rate_s * math.log((order + 1) / order)
-    after_s = REACH_AFTER_RATIO * sweep.rate_s * math.log(order / (order - 1))
+    before_s, after_s = harmonic_reach(sweep, order)
     arrival_s = residual.direct_s - sweep.rate_s * math.log(order)
     first = math.ceil((arrival_s - before_s) / residual.step_s)
     last = math.floor((arrival_s + after_s) / residual.step_s)
@@ -160,6 +159,13 @@ def harmonic_power(
     spectrum = scipy.fft.rfft(cut_pa, length)
     step_hz = 1.0 / (length * residual.step_s)
     return band_power(spectrum.real**2 + spectrum.imag**2, step_hz, lower_hz, upper_hz)
+
+
+def harmonic_reach(sweep: Sweep, order: int) -> tuple[float, float]:
+    """Return how far a harmonic's window reaches before and after its arrival, in s."""
+    before_s = REACH_BEFORE_RATIO * sweep.rate_s * math.log((order + 1) / order)
+    after_s = REACH_AFTER_RATIO * sweep.rate_s * math.log(order / (order - 1))
+    return before_s, after_s
 
 
 def decibels(power: FloatArray) -> FloatArray:

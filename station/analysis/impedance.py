@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from station.analysis.arrays import ComplexArray, FloatArray, read_only
 from station.analysis.bands import band_centres
@@ -24,10 +25,38 @@ MARGIN_OCTAVES = 1.0 / 24.0
 # The minimum is searched among the bins, then read on a grid around the lowest one.
 MINIMUM_OCTAVES = 1.0 / 12.0
 MINIMUM_POINTS = 17
+# A parabola over so many points of the grid to either side: through the lowest and its two
+# neighbours alone it would read low by more than the noise, for the lowest is so by chance.
+PARABOLA_POINTS = 4
 # A current that a unit draws follows the voltage. Of a broken sense wire's noise the gate lets
 # pass only the share of time it is open.
 UNEXPLAINED_RATIO = 0.5
 EXPLAINED_BINS = 2000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Minimum:
+    """The lowest magnitude of an impedance.
+
+    Parameters
+    ----------
+    ohm, hz : float
+        How low, and where.
+    bins : ndarray of int, shape (k,)
+        The bins it was read from.
+    per_ohm : ndarray, shape (k,)
+        How a small change of Z in each of them moves `ohm`: the sum of the real parts of the
+        products.
+    """
+
+    ohm: float
+    hz: float
+    bins: NDArray[np.intp]
+    per_ohm: ComplexArray
+
+    def __post_init__(self) -> None:
+        for name in ("bins", "per_ohm"):
+            object.__setattr__(self, name, read_only(getattr(self, name)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,8 +69,8 @@ class ImpedanceResult:
         Band centres.
     magnitude_ohm, phase_deg : ndarray, shape (n,)
         At the band centres; phase within -180 to 180.
-    minimum_ohm, minimum_hz : float
-        The lowest magnitude in the range the plan searches, and where it is.
+    minimum : Minimum
+        The lowest magnitude in the range the plan searches.
     z_frequency_hz : ndarray, shape (m,)
         Evenly spaced.
     z_ohm : ndarray, shape (m,)
@@ -51,14 +80,23 @@ class ImpedanceResult:
     frequency_hz: FloatArray
     magnitude_ohm: FloatArray
     phase_deg: FloatArray
-    minimum_ohm: float
-    minimum_hz: float
+    minimum: Minimum
     z_frequency_hz: FloatArray
     z_ohm: ComplexArray
 
     def __post_init__(self) -> None:
         for name in ("frequency_hz", "magnitude_ohm", "phase_deg", "z_frequency_hz", "z_ohm"):
             object.__setattr__(self, name, read_only(getattr(self, name)))
+
+    @property
+    def minimum_ohm(self) -> float:
+        """The lowest magnitude."""
+        return self.minimum.ohm
+
+    @property
+    def minimum_hz(self) -> float:
+        """Where it is."""
+        return self.minimum.hz
 
 
 def impedance(spectra: Spectra, plan: ImpedancePlan) -> ImpedanceResult:
@@ -111,15 +149,12 @@ def impedance(spectra: Spectra, plan: ImpedancePlan) -> ImpedanceResult:
     z_ohm = 1.0 / admittance_s[bins]
     centres_hz = band_centres(plan.from_hz, plan.to_hz, plan.bands_per_octave)
     at_centres = values_at(frequency_hz, z_ohm, centres_hz)
-    minimum_ohm, minimum_hz = minimum_between(
-        frequency_hz, z_ohm, plan.minimum_from_hz, plan.minimum_to_hz
-    )
+    minimum = minimum_between(frequency_hz, z_ohm, plan.minimum_from_hz, plan.minimum_to_hz)
     return ImpedanceResult(
         centres_hz,
         np.abs(at_centres),
         np.degrees(np.angle(at_centres)),
-        minimum_ohm,
-        minimum_hz,
+        minimum,
         frequency_hz,
         z_ohm,
     )
@@ -149,6 +184,15 @@ def check_current(spectra: Spectra, admittance_s: ComplexArray, bins: slice) -> 
 
 def values_at(frequency_hz: FloatArray, z_ohm: ComplexArray, at_hz: FloatArray) -> ComplexArray:
     """Return the values of local polynomials of fourth degree at some frequencies."""
+    index, weights = reading_weights(frequency_hz, at_hz)
+    values: ComplexArray = np.einsum("ij,ij->i", weights, z_ohm[index])
+    return values
+
+
+def reading_weights(
+    frequency_hz: FloatArray, at_hz: FloatArray
+) -> tuple[NDArray[np.intp], FloatArray]:
+    """Return which bins a value is read from, and with which weights, each of shape (n, 15)."""
     step_hz = frequency_hz[1] - frequency_hz[0]
     half_hz = np.maximum(at_hz * (2.0 ** (0.5 * READ_OCTAVES) - 1.0), READ_BINS * step_hz)
     wanted_hz = at_hz[:, None] + half_hz[:, None] * np.linspace(-1.0, 1.0, READ_POINTS)
@@ -161,26 +205,49 @@ def values_at(frequency_hz: FloatArray, z_ohm: ComplexArray, at_hz: FloatArray) 
     normal = np.einsum("ijk,ijl->ikl", powers, powers) + RIDGE * np.eye(READ_DEGREE + 1)
     first = np.zeros((at_hz.size, READ_DEGREE + 1, 1))
     first[:, 0] = 1.0
-    weights = np.einsum("ijk,ik->ij", powers, np.linalg.solve(normal, first)[:, :, 0])
-    values: ComplexArray = np.einsum("ij,ij->i", weights, z_ohm[index])
-    return values
+    weights: FloatArray = np.einsum("ijk,ik->ij", powers, np.linalg.solve(normal, first)[:, :, 0])
+    return index, weights
 
 
 def minimum_between(
     frequency_hz: FloatArray, z_ohm: ComplexArray, from_hz: float, to_hz: float
-) -> tuple[float, float]:
-    """Return the lowest magnitude in a range and its frequency."""
+) -> Minimum:
+    """Return the lowest magnitude in a range."""
     first, stop = np.searchsorted(frequency_hz, (from_hz, to_hz))
     around_hz = frequency_hz[first + int(np.argmin(np.abs(z_ohm[first : max(stop, first + 1)])))]
     reach = 2.0**MINIMUM_OCTAVES
     grid_hz = np.geomspace(
         max(from_hz, around_hz / reach), min(to_hz, around_hz * reach), MINIMUM_POINTS
     )
-    magnitude_ohm = np.abs(values_at(frequency_hz, z_ohm, grid_hz))
+    index, weights = reading_weights(frequency_hz, grid_hz)
+    read_ohm = np.einsum("ij,ij->i", weights, z_ohm[index])
+    magnitude_ohm = np.abs(read_ohm)
     lowest = int(np.argmin(magnitude_ohm))
-    if lowest in (0, MINIMUM_POINTS - 1):
-        return float(magnitude_ohm[lowest]), float(grid_hz[lowest])
-    before, at, after = magnitude_ohm[lowest - 1 : lowest + 2]
-    shift = 0.5 * (before - after) / (before - 2.0 * at + after)
+    points = min(PARABOLA_POINTS, lowest, MINIMUM_POINTS - 1 - lowest)
+    near = slice(lowest - points, lowest + points + 1)
+    place, shares = vertex(magnitude_ohm[near])
+    along = shares[:, np.newaxis] * np.conj(read_ohm[near] / magnitude_ohm[near])[:, np.newaxis]
+    bins, first_of = np.unique(index[near], return_inverse=True)
+    per_ohm = np.zeros(bins.size, dtype=np.complex128)
+    np.add.at(per_ohm, first_of.ravel(), (along * weights[near]).ravel())
     ratio = grid_hz[1] / grid_hz[0]
-    return float(at - 0.25 * (before - after) * shift), float(grid_hz[lowest] * ratio**shift)
+    hz = float(grid_hz[lowest] * ratio**place)
+    return Minimum(float(shares @ magnitude_ohm[near]), hz, bins, per_ohm)
+
+
+def vertex(values: FloatArray) -> tuple[float, FloatArray]:
+    """Return where a parabola through values is lowest, from their middle, and how it weighs them.
+
+    The weighted sum is the parabola's value there. A single value is its own vertex, and so is the
+    middle of values that do not curve upwards.
+    """
+    points = values.size // 2
+    place = np.arange(-points, points + 1, dtype=np.float64)
+    powers = place[:, np.newaxis] ** np.arange(3)
+    inverse = np.linalg.pinv(powers)
+    _, slope, curvature = inverse @ values
+    if points == 0 or not curvature > 0.0:
+        return 0.0, np.where(place == 0.0, 1.0, 0.0)
+    at = float(np.clip(-0.5 * slope / curvature, -points, points))
+    weights: FloatArray = at ** np.arange(3) @ inverse
+    return at, weights

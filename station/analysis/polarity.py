@@ -103,6 +103,20 @@ def pair_in_band(
     distance_m: float,
 ) -> tuple[FloatArray, ComplexArray, ComplexArray]:
     """Return frequencies, the unit's and the reference's complex response in a section's band."""
+    frequency_hz, wanted = reference_in_band(reference, section)
+    unit = response_without_flight(response, frequency_hz, sweep, distance_m)
+    if not np.all(np.abs(unit) > 0.0):
+        raise NoSignalError(
+            f"Nothing at all was heard in the band of the {section.name}.",
+            "Check the microphone's cable and supply.",
+        )
+    return frequency_hz, unit, wanted
+
+
+def reference_in_band(
+    reference: Reference, section: SectionPlan
+) -> tuple[FloatArray, ComplexArray]:
+    """Return frequencies and the reference's complex response in a section's band."""
     chosen = (reference.frequency_hz >= section.from_hz / NOMINAL_RATIO) & (
         reference.frequency_hz <= section.to_hz * NOMINAL_RATIO
     )
@@ -112,13 +126,7 @@ def pair_in_band(
             f"The reference response is empty in the band of the {section.name}.",
             "Make the reference of this limit file again.",
         )
-    unit = response_without_flight(response, frequency_hz, sweep, distance_m)
-    if not np.all(np.abs(unit) > 0.0):
-        raise NoSignalError(
-            f"Nothing at all was heard in the band of the {section.name}.",
-            "Check the microphone's cable and supply.",
-        )
-    return frequency_hz, unit, wanted
+    return frequency_hz, wanted
 
 
 def common_shift(responses: list[tuple[FloatArray, ComplexArray, ComplexArray]]) -> float:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.optimize
 
-from station.analysis.arrays import ComplexArray, FloatArray
+from station.analysis.arrays import ComplexArray, FloatArray, read_only
 from station.analysis.impedance import ImpedanceResult
 from station.analysis.plan import ResonancePlan
 from station.errors import NoSignalError
@@ -23,11 +23,11 @@ MOST_EVALUATIONS = 400  # a peak takes about 100; noise would go on for thousand
 LARGEST_LOGARITHM = 10.0  # where the fit is stopped from running away
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class ResonanceResult:
     """A motional resonance behind a series resistance and inductance.
 
-    Attributes
+    Parameters
     ----------
     fs_hz : float
         Resonance frequency of the motion.
@@ -39,6 +39,11 @@ class ResonanceResult:
         Magnitude of the fitted impedance at `fs_hz`.
     series_ohm : float
         Resistance in series with the motion: a little above Re, by the losses of the coil.
+    frequency_hz : ndarray, shape (m,)
+        The bins it was fitted to.
+    fs_per_ohm : ndarray, shape (m,)
+        How a small change of Z in each bin moves fs, in Hz a Ω: the sum of the real parts of the
+        products. Of a fit that leaves little.
     """
 
     fs_hz: float
@@ -47,6 +52,12 @@ class ResonanceResult:
     qts: float
     peak_ohm: float
     series_ohm: float
+    frequency_hz: FloatArray
+    fs_per_ohm: ComplexArray
+
+    def __post_init__(self) -> None:
+        for name in ("frequency_hz", "fs_per_ohm"):
+            object.__setattr__(self, name, read_only(getattr(self, name)))
 
 
 def resonance(measured: ImpedanceResult, plan: ResonancePlan) -> ResonanceResult:
@@ -92,7 +103,8 @@ def resonance(measured: ImpedanceResult, plan: ResonancePlan) -> ResonanceResult
     )
     stride = max(1, math.ceil(frequency_hz.size / FIT_POINTS))
     scale_ohm = float(np.max(np.abs(z_ohm)))
-    motion = fitted_motion(frequency_hz[::stride] / peak_hz, z_ohm[::stride] / scale_ohm)
+    frequency_hz = frequency_hz[::stride]
+    motion, log_fs_slope = fitted_motion(frequency_hz / peak_hz, z_ohm[::stride] / scale_ohm)
     fs_hz = peak_hz * motion.fs
     if motion.resistance <= 0.0 or motion.series <= 0.0 or not plan.from_hz < fs_hz < plan.to_hz:
         raise no_peak()
@@ -105,6 +117,8 @@ def resonance(measured: ImpedanceResult, plan: ResonancePlan) -> ResonanceResult
         qts=motion.q * qes / (motion.q + qes),
         peak_ohm=float(peak) * scale_ohm,
         series_ohm=motion.series * scale_ohm,
+        frequency_hz=frequency_hz,
+        fs_per_ohm=log_fs_slope * (fs_hz / scale_ohm),
     )
 
 
@@ -144,8 +158,11 @@ def resonant_share(detuning: FloatArray, q: float) -> ComplexArray:
     return np.asarray(1.0 / (1.0 + 1j * q * (detuning - 1.0 / detuning)), dtype=np.complex128)
 
 
-def fitted_motion(frequency: FloatArray, z: ComplexArray) -> Motion:
-    """Return the model that leaves the least squares; raise NoSignalError if it explains little."""
+def fitted_motion(frequency: FloatArray, z: ComplexArray) -> tuple[Motion, ComplexArray]:
+    """Return the model that leaves the least squares, and the slope of its ln fs by each z.
+
+    Raise NoSignalError if it explains little.
+    """
     series = np.stack([np.ones_like(z), 1j * frequency, frequency - 1.0], axis=1)
 
     def left(values: FloatArray) -> FloatArray:
@@ -161,7 +178,8 @@ def fitted_motion(frequency: FloatArray, z: ComplexArray) -> Motion:
     found = scipy.optimize.least_squares(left, start, method="lm", max_nfev=MOST_EVALUATIONS)
     if not np.linalg.norm(found.fun) < UNEXPLAINED_RATIO * straight(series)[0]:
         raise no_peak()
-    return motion_of(found.x)
+    real, imaginary = np.split(np.linalg.pinv(found.jac)[0], 2)
+    return motion_of(found.x), real - 1j * imaginary
 
 
 def halves(values: ComplexArray) -> FloatArray:

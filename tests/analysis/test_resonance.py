@@ -9,7 +9,7 @@ import pytest
 import scipy.optimize
 
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.analysis.impedance import ImpedanceResult, impedance
+from station.analysis.impedance import ImpedanceResult, Minimum, impedance
 from station.analysis.plan import ImpedancePlan, ResonancePlan
 from station.analysis.resonance import resonance
 from station.analysis.spectra import spectra_of
@@ -40,12 +40,17 @@ def given(z_ohm: ComplexArray, frequency_hz: FloatArray) -> ImpedanceResult:
     magnitude_ohm = np.abs(z_ohm)
     phase_deg = np.degrees(np.angle(z_ohm))
     lowest = int(np.argmin(magnitude_ohm))
+    minimum = Minimum(
+        float(magnitude_ohm[lowest]),
+        float(frequency_hz[lowest]),
+        np.zeros(0, np.intp),
+        np.zeros(0, np.complex128),
+    )
     return ImpedanceResult(
         frequency_hz,
         magnitude_ohm,
         phase_deg,
-        float(magnitude_ohm[lowest]),
-        float(frequency_hz[lowest]),
+        minimum,
         frequency_hz,
         z_ohm,
     )
