@@ -134,9 +134,13 @@ def test_a_rear_microphone_hears_the_panel_reversed() -> None:
     samples = bench.audio.play_and_record(
         chirp(), on_meter=lambda _: None, stop=threading.Event()
     ).samples
-    band = signal.butter(2, (2e3, 10e3), "bandpass", fs=96000.0, output="sos")
+    # below 2 kHz: above, the concave back focuses and is no plain copy any more
+    band = signal.butter(2, (600.0, 2e3), "bandpass", fs=96000.0, output="sos")
     front, back = signal.sosfilt(band, samples[[MICROPHONE, 3]])
-    assert np.corrcoef(front, back)[0, 1] < -0.95
+    # its back is nearer by some centimetres: up to 0.15 ms between the two
+    alike = [np.corrcoef(np.roll(back, lag), front)[0, 1] for lag in range(15)]
+    assert min(alike) < -0.95
+    assert max(alike) < 0.3
 
 
 def test_an_empty_fixture_gives_voltage_without_current_or_sound() -> None:

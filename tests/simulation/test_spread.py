@@ -46,3 +46,45 @@ def test_longer_wire_raises_resistance_force_factor_and_coil_together() -> None:
 def test_the_middle_of_production_is_the_nominal_unit() -> None:
     masses = [produced(Spread(serial, 1)).woofer.driver.moving_mass_kg for serial in SERIALS]
     assert np.median(masses) == pytest.approx(NOMINAL.woofer.driver.moving_mass_kg, rel=0.003)
+
+
+def capacitors(batch_ratio: float) -> np.ndarray:
+    """Return one capacitor of 40 batches of 100 units each, in sigmas."""
+    return np.array(
+        [
+            [
+                Spread(f"T2A{100 * batch + unit:05d}", 1, batch_ratio).sigmas("capacitor")
+                for unit in range(100)
+            ]
+            for batch in range(40)
+        ]
+    )
+
+
+def test_a_batch_of_capacitors_is_off_together() -> None:
+    drawn = capacitors(0.5)
+    # half of the variance lies between batches; 40 batches tell it to 25 % (2 sigma)
+    assert np.var(drawn.mean(axis=1)) == pytest.approx(0.5, abs=0.25)
+    assert np.mean(np.var(drawn, axis=1)) == pytest.approx(0.5, abs=0.05)
+    assert np.var(drawn) == pytest.approx(1.0, abs=0.25)  # and the whole spreads as before
+
+
+def test_without_batches_every_unit_is_drawn_by_itself() -> None:
+    drawn = capacitors(0.0)
+    assert np.var(drawn.mean(axis=1)) < 0.03  # 1/100, three standard errors
+
+
+def test_parts_of_different_names_have_batches_of_their_own() -> None:
+    pairs = np.array(
+        [
+            [Spread(f"T2A{100 * batch:05d}", 1, 1.0).sigmas(name) for name in ("one", "two")]
+            for batch in range(200)
+        ]
+    )
+    assert abs(np.corrcoef(pairs.T)[0, 1]) < 0.25
+
+
+def test_models_do_not_share_their_batches() -> None:
+    tarn, fell = Spread("T2A00001", 1, 1.0), Spread("F6A00001", 1, 1.0)
+    assert tarn.sigmas("capacitor") != fell.sigmas("capacitor")
+    assert tarn.sigmas("capacitor") == Spread("T2A00099", 1, 1.0).sigmas("capacitor")
