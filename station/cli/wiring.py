@@ -105,7 +105,7 @@ def simulated_hardware(
         clock,
         True,
         versions(),
-        thermometer_of(station, temperature_c) or SimulatedThermometer(),
+        thermometer_of(station, temperature_c) or SimulatedThermometer(twin.fixture),
         microphone_response_of(station, correction),
     )
     return bench, twin

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-ROOM_C = 21.5
+from station.simulation.bench import SimulatedFixture
 
 
-@dataclass(slots=True)
 class SimulatedThermometer:
-    """Shows the temperature it was made with until somebody changes it; None if unplugged."""
+    """Shows the temperature around the unit in the fixture; None if unplugged."""
 
-    shown_c: float | None = ROOM_C
+    def __init__(
+        self, fixture: SimulatedFixture, *, error_c: float = 0.0, unplugged: bool = False
+    ) -> None:
+        self.unplugged = unplugged
+        self._fixture = fixture
+        self._error_c = error_c
 
     def temperature_c(self) -> float | None:
         """Return what it shows."""
-        return self.shown_c
+        return None if self.unplugged else self._fixture.conditions.temperature_c + self._error_c

@@ -125,7 +125,7 @@ def calibrated_station(
         clock,
         simulated=True,
         versions={"station": "test"},
-        thermometer=SimulatedThermometer(),
+        thermometer=SimulatedThermometer(twin.fixture),
     )
     with RunLog.open(logs) as log:
         yield CalibratedStation(bench, twin, log, clock)

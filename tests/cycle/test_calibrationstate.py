@@ -10,8 +10,10 @@ import pytest
 
 from station.cycle.calibrationstate import calibrated_bench, input_states
 from station.errors import StationFaultError
+from station.hardware.thermometer import NotedTemperature
 from station.judging.verdict import Verdict
 from station.records.recording_file import read_recording
+from station.simulation.thermometer import SimulatedThermometer
 from tests.cycle.calibrated import CalibratedStation, calibrated_station, station_with_due
 from tests.cycle.line import run_unit
 
@@ -107,7 +109,7 @@ def test_a_run_says_which_calibration_it_used_and_which_input_had_none(tmp_path:
         assert named.calibration_id == used.calibration_id
         assert named.calibrated_utc == used.calibrated_utc
         assert named.full_scale == used.full_scale
-        assert after.temperature_c == 21.5
+        assert after.temperature_c == 20.0  # as the simulated room usually is
 
 
 def test_levels_are_read_by_the_calibrated_full_scale(tmp_path: Path) -> None:
@@ -140,3 +142,18 @@ def test_a_bench_tells_what_calibration_adds_to_the_uncertainty(tmp_path: Path) 
         assert bench.calibration_uncertainty_db("current") is None
         assert np.isclose(bench.station.inputs[0].full_scale, 20.0, rtol=1e-4)
         assert station.bench.station.inputs[0].full_scale == 20.0
+
+
+def test_a_run_notes_what_the_thermometer_shows(tmp_path: Path) -> None:
+    hot = {GOOD: {"station_hot_room": 31.0}}
+    with calibrated_station(tmp_path, faults=hot) as station:
+        run_unit(station.cycle(), GOOD)
+        for thermometer in (
+            SimulatedThermometer(station.twin.fixture, error_c=-0.5),
+            SimulatedThermometer(station.twin.fixture, unplugged=True),
+            NotedTemperature(19.0),
+        ):
+            station.bench = replace(station.bench, thermometer=thermometer)
+            run_unit(station.cycle(), GOOD)
+        noted = {run.temperature_c for run in station.log.runs_of(GOOD)}
+    assert noted == {31.0, 30.5, None, 19.0}
