@@ -10,8 +10,11 @@ from station.analysis.plan import Plan
 from station.analysis.readings import Curve, Readings
 from station.analysis.recording import Recording
 from station.analysis.roomshift import RoomShift, room_shift
+from station.analysis.rubcause import rub_cause
+from station.errors import NoSignalError
 from station.judging.judge import judge
 from station.judging.noiseguard import without_the_rooms
+from station.judging.rubwords import RUB, cause_numbers, with_likely_cause
 from station.judging.tables import LimitFile
 from station.judging.verdict import Judgement, Verdict
 
@@ -41,11 +44,24 @@ def judged_recording(recording: Recording, plan: Plan, limits: LimitFile) -> Jud
     if judgement.verdict is not Verdict.FAIL:
         return JudgedRecording(measured, judgement, room_told=True)
     shift = room_shift(recording, plan)
-    if shift is None:
-        return JudgedRecording(measured, judgement, room_told=False)
-    added = failing_shifts(shift, judgement)
-    measured = with_readings(measured, Readings(curves=added))
-    return JudgedRecording(measured, without_the_rooms(judgement, shift), room_told=True)
+    if shift is not None:
+        measured = with_readings(measured, Readings(curves=failing_shifts(shift, judgement)))
+        judgement = without_the_rooms(judgement, shift)
+    if judgement.verdict is Verdict.FAIL and any(c.reading in RUB for c in judgement.causes):
+        measured, judgement = with_rub_cause(recording, plan, measured, judgement)
+    return JudgedRecording(measured, judgement, room_told=shift is not None)
+
+
+def with_rub_cause(
+    recording: Recording, plan: Plan, measured: Measured, judgement: Judgement
+) -> tuple[Measured, Judgement]:
+    """Return readings and verdict of a unit that rubs or buzzes with what most likely does."""
+    try:
+        found = rub_cause(recording, plan)
+    except NoSignalError:
+        return measured, judgement
+    added = Readings(numbers=cause_numbers(found))
+    return with_readings(measured, added), with_likely_cause(judgement, found)
 
 
 def failing_shifts(shift: RoomShift, judgement: Judgement) -> Mapping[str, Curve]:
