@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from typing import Protocol
 
@@ -10,13 +9,9 @@ from station.analysis.plan import Plan
 from station.analysis.readings import Readings
 from station.analysis.recording import Recording
 from station.analysis.sweepagreement import shift_between_sweeps
-from station.judging.noiseguard import void_of, without_the_rooms
+from station.judging.noiseguard import may_be_noise, void_of, without_the_rooms
 from station.judging.verdict import Judgement, Verdict
 
-# What listens beside the sweep hears a noise; what measures the sweep itself needs a loud one,
-# which the first kind hears too.
-HEARS_NOISE = re.compile(r"rub|rub_crest|thd|h[0-9]+")
-MOVED_BY_NOISE = re.compile(r"response|response\.offset|sensitivity|level\..+")
 ONCE_MORE = "This may be the unit or a noise in the room: the sweep is played again to tell."
 
 
@@ -49,12 +44,3 @@ def settled(
         [sweep.recording for sweep in sweeps], [sweep.readings for sweep in sweeps], plan
     )
     return without_the_rooms(judgement, shift)
-
-
-def may_be_noise(judgement: Judgement) -> bool:
-    """Return whether a noise can have made all causes of a fail, and was heard if so."""
-    causes = [cause.reading for cause in judgement.causes]
-    heard = [name for name in causes if HEARS_NOISE.fullmatch(name)]
-    return bool(heard) and all(
-        HEARS_NOISE.fullmatch(name) or MOVED_BY_NOISE.fullmatch(name) for name in causes
-    )

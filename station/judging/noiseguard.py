@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 
@@ -12,6 +13,10 @@ from station.judging.verdict import AppliedBand, Cause, Judgement, Verdict
 
 ROOM = "room"
 QUIET = "Wait until it is quiet, then test the unit again."
+# What listens beside the sweep hears a noise; what measures the sweep itself needs a loud one,
+# which the first kind hears too.
+HEARS_NOISE = re.compile(r"rub|rub_crest|thd|h[0-9]+")
+MOVED_BY_NOISE = re.compile(r"response|response\.offset|sensitivity|level\..+")
 
 
 def without_the_rooms(judgement: Judgement, shift: RoomShift) -> Judgement:
@@ -20,7 +25,7 @@ def without_the_rooms(judgement: Judgement, shift: RoomShift) -> Judgement:
     A cause stands when one of its points lies further outside than the room may have moved it:
     that is the unit's own, whatever noise there was besides.
     """
-    if judgement.verdict is not Verdict.FAIL:
+    if judgement.verdict is not Verdict.FAIL or not may_be_noise(judgement):
         return judgement
     bands = judgement.bands
     if not all(is_rooms(cause, bands.get(cause.reading), shift) for cause in judgement.causes):
@@ -28,6 +33,18 @@ def without_the_rooms(judgement: Judgement, shift: RoomShift) -> Judgement:
     names = " and ".join(dict.fromkeys(cause.reading for cause in judgement.causes))
     happened = f"A noise in the room, not the unit, put {names} outside its limits."
     return void_of(judgement, happened)
+
+
+def may_be_noise(judgement: Judgement) -> bool:
+    """Return whether a noise can have made all causes of a fail, and was heard if so.
+
+    A response alone is never excused: a noise loud enough to move it is heard beside the sweep.
+    """
+    causes = [cause.reading for cause in judgement.causes]
+    heard = [name for name in causes if HEARS_NOISE.fullmatch(name)]
+    return bool(heard) and all(
+        HEARS_NOISE.fullmatch(name) or MOVED_BY_NOISE.fullmatch(name) for name in causes
+    )
 
 
 def void_of(judgement: Judgement, happened: str) -> Judgement:
