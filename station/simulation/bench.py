@@ -1,111 +1,35 @@
-"""The simulated station's devices: an audio interface with a unit behind it, and the fixture."""
+"""The simulated station: its audio interface, with whatever the fixture holds behind it."""
 
 from __future__ import annotations
 
 import hashlib
-import math
 import threading
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
+from numpy.random import Generator
 
-from station.errors import AudioError, FixtureError, StoppedError
+from station.errors import AudioError, StoppedError
 from station.hardware.audio import Capture, Meter, MeterCallback
 from station.hardware.clock import Clock
 from station.hardware.microphonefile import MicrophoneCorrection
 from station.hardware.stationfile import StationFile
 from station.simulation.air import air_at
 from station.simulation.arrays import FloatArray
-from station.simulation.calibrator import SimulatedCalibrator, SimulatedResistor
 from station.simulation.capsule import through_capsule
 from station.simulation.chain import Chain, channels_of
-from station.simulation.conditions import USUAL, Conditions
 from station.simulation.converter import captured, delayed, lost_samples
-from station.simulation.faults import checked_station_faults, station_faults
+from station.simulation.faults import station_faults
+from station.simulation.fixture import ConditionsOf, FaultsOf, SimulatedFixture
 from station.simulation.grid import TimeGrid
-from station.simulation.speaker import SimulatedUnit
-from station.simulation.units import simulated_unit
-
-FaultsOf = Callable[[str], Mapping[str, float]] | Mapping[str, Mapping[str, float]]
-ConditionsOf = Callable[[str], Conditions]  # of a serial number, when it is put on the bench
+from station.simulation.looseness import looseness_of
 
 AMPLIFIER_OHM, CABLE_OHM, CABLE_H = 0.05, 0.04, 0.8e-6
 AMPLIFIER_PEAK_V = 24.0
 AMBIENT_DB_SPL = 45.0
 METERS_WHEN_UNPACED = 8
 METER_S = 0.05
-
-
-class SimulatedFixture:
-    """Puts the simulated unit with the scanned serial number on the bench."""
-
-    def __init__(
-        self,
-        *,
-        seed: int,
-        faults_of: FaultsOf,
-        lid_open: bool = False,
-        conditions_of: ConditionsOf | None = None,
-        batch_ratio: float = 0.0,
-    ) -> None:
-        self.lid_open = lid_open
-        self.conditions = USUAL
-        self.secured_model: str | None = None
-        self.serial: str | None = None
-        self.unit: SimulatedUnit | None = None
-        self.faults: Mapping[str, float] = {}
-        self.calibrator: SimulatedCalibrator | None = None
-        self._seed = seed
-        self._faults_of = faults_of
-        self._conditions_of = conditions_of or usual_conditions
-        self._batch_ratio = batch_ratio
-
-    def secure(self, serial: str, model: str) -> None:
-        """Put a unit on the bench, calibrator put away; FixtureError or RefusedInputError."""
-        if self.lid_open:
-            raise FixtureError("The fixture lid is open.", "Close it, then scan again.")
-        faults = self._faults(serial)
-        conditions = troubled(self._conditions_of(serial), faults)
-        self.unit = self._unit(serial, faults, conditions)
-        self.conditions = conditions
-        self.faults, self.serial, self.secured_model = faults, serial, model
-        self.calibrator = None
-
-    def lid_closed(self) -> bool:
-        """Return whether the lid is closed at this moment."""
-        return not self.lid_open
-
-    def pass_time(self, seconds: float) -> None:
-        """Let a bias build up further, so long after the unit was put on the bench."""
-        self.conditions = replace(self.conditions, bias_on_s=self.conditions.bias_on_s + seconds)
-        if self.serial is not None and math.isfinite(self.conditions.bias_on_s):
-            self.unit = self._unit(self.serial, self.faults, self.conditions)
-
-    def release(self) -> None:
-        """Take the unit off the bench."""
-        self.unit, self.serial, self.secured_model, self.faults = None, None, None, {}
-        self.calibrator, self.conditions = None, USUAL
-
-    def put_calibrator(self, calibrator: SimulatedCalibrator, faults: Mapping[str, float]) -> None:
-        """Push a calibrator over its microphone, with faults of the station."""
-        self.release()
-        self.calibrator, self.faults = calibrator, checked_station_faults(faults)
-
-    def put_resistor(self, resistance_ohm: float, faults: Mapping[str, float]) -> None:
-        """Connect a resistor in place of a unit, with faults of the station."""
-        self.release()
-        self.unit, self.faults = SimulatedResistor(resistance_ohm), checked_station_faults(faults)
-
-    def _unit(
-        self, serial: str, faults: Mapping[str, float], conditions: Conditions
-    ) -> SimulatedUnit:
-        return simulated_unit(serial, self._seed, faults, conditions, batch_ratio=self._batch_ratio)
-
-    def _faults(self, serial: str) -> Mapping[str, float]:
-        if callable(self._faults_of):
-            return self._faults_of(serial)
-        return self._faults_of.get(serial, {})
 
 
 class SimulatedAudio:
@@ -162,14 +86,15 @@ class SimulatedAudio:
         faults = happening(station_faults(self._fixture.faults), run)
         self._runs[serial] = run + 1
         noise = np.random.default_rng(run_seed(self._seed, serial, run))
-        room_noise, unit_noise, converter_noise = noise.spawn(3)  # a fault changes no other noise
+        # a fault changes no other noise
+        room_noise, unit_noise, converter_noise, fixture_noise = noise.spawn(4)
         played = np.clip(output, -1.0, 1.0) * self._station.audio.output_full_scale_v
         drive_v = delayed(np.pad(played, (0, lost_samples(faults))))
         signals = channels_of(
             [channel.role for channel in self._station.inputs],
             self._fixture.unit,
             drive_v,
-            self._chain,
+            loosened(self._chain, faults, fixture_noise),
             air_at(self._fixture.conditions.temperature_c),
             self.rate_hz,
             faults,
@@ -249,18 +174,11 @@ class SimulatedBench:
         )
 
 
-def usual_conditions(_serial: str) -> Conditions:
-    """Return the usual conditions, whatever the unit."""
-    return USUAL
-
-
-def troubled(conditions: Conditions, faults: Mapping[str, float]) -> Conditions:
-    """Return the conditions with those faults of the station that are conditions."""
-    return replace(
-        conditions,
-        temperature_c=faults.get("station_hot_room", conditions.temperature_c),
-        bias_on_s=faults.get("station_early_bias", conditions.bias_on_s),
-    )
+def loosened(chain: Chain, faults: Mapping[str, float], rng: Generator) -> Chain:
+    """Return the chain as the fixture lets it be in this run."""
+    if "station_loose_fixture" not in faults:
+        return chain
+    return replace(chain, loose=looseness_of(faults["station_loose_fixture"], rng))
 
 
 def happening(faults: Mapping[str, float], run: int) -> dict[str, float]:

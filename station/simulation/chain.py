@@ -11,6 +11,7 @@ from numpy.random import Generator
 from station.simulation.air import Air
 from station.simulation.arrays import ComplexArray, FloatArray
 from station.simulation.grid import TimeGrid
+from station.simulation.looseness import Looseness
 from station.simulation.relaxation import Source
 from station.simulation.room import LATER_S, ambient_path, bang_pa, pa_of, path, room_noise
 from station.simulation.speaker import SimulatedUnit
@@ -29,6 +30,12 @@ class Chain:
     cable_ohm: float
     cable_h: float
     amplifier_peak_v: float  # the rail
+    loose: Looseness | None = None
+
+    def distance_to(self, role: str) -> float:
+        """Return the distance of a microphone; a loose one does not hang in its place."""
+        off_m = self.loose.microphone_off_m if self.loose and role == "microphone" else 0.0
+        return self.distance_m + off_m
 
 
 def channels_of(
@@ -64,7 +71,9 @@ def way_to(role: str, chain: Chain, s: ComplexArray, air: Air) -> ComplexArray:
     """Return pressure at a microphone over pressure at 1 m."""
     if role == "ambient":
         return ambient_path(s, chain.distance_m, air)
-    return path(s, chain.distance_m, reflections=chain.reflections, air=air)
+    seal = () if chain.loose is None else (chain.loose.seal,)
+    distance_m = chain.distance_to(role)
+    return path(s, distance_m, reflections=chain.reflections, air=air, more=seal)
 
 
 def noise_of(
@@ -76,6 +85,8 @@ def noise_of(
 ) -> dict[str, FloatArray]:
     """Return what the microphones hear of the room and of themselves."""
     level_db_spl = faults.get("station_loud_room", chain.ambient_db_spl)
+    if chain.loose is not None:
+        level_db_spl += chain.loose.leak_db
     noise = room_noise(microphones, level_db_spl, grid, rng)
     bang = np.zeros(grid.n_samples)
     if "station_bang" in faults:

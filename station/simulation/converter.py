@@ -62,6 +62,8 @@ def wired(signals: Mapping[str, FloatArray], faults: Mapping[str, float]) -> dic
         plugged["current"] = np.zeros_like(plugged["current"])
     if "station_swapped_channels" in faults:
         plugged["microphone"], plugged["voltage"] = plugged["voltage"], plugged["microphone"]
+    if "station_swapped_voltage_current" in faults:
+        plugged["current"], plugged["voltage"] = plugged["voltage"], plugged["current"]
     return plugged
 
 

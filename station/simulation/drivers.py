@@ -18,6 +18,11 @@ from station.simulation.arrays import ComplexArray, FloatArray
 from station.simulation.networks import OPEN_OHM
 
 COUPLING_RATIO = 0.7  # between shorted turns and the rest of the coil
+CRACK_SLOPE_PER_M = 100.0  # of Bl(x), for all of the force factor lost
+SURROUND_RATIO = 0.6  # of a suspension's stiffness; the rest is the spider's
+TEAR_LEAK_S = 1.5e-3  # time constant of a box whose surround is torn all round
+TEAR_SLOPE_PER_M = 200.0  # of the stiffness, for the same
+LOW_OHM_RATIO, HEAVY_RATIO = 0.6, 1.35
 COIL_AT_RAD_S = 2.0 * np.pi * 1000.0  # where a lossy coil is given its equivalent inductance
 
 
@@ -131,6 +136,40 @@ class Driver:
 def with_weak_magnet(driver: Driver, lost_ratio: float) -> Driver:
     """Return the driver with less force factor."""
     return replace(driver, force_factor_tm=driver.force_factor_tm * (1.0 - lost_ratio))
+
+
+def with_cracked_magnet(driver: Driver, lost_ratio: float) -> Driver:
+    """Return the driver with less force factor, lost on one side of the gap more than elsewhere.
+
+    A weak magnet is weak all round; a crack also tilts Bl(x), which makes second harmonic.
+    """
+    weak = with_weak_magnet(driver, lost_ratio)
+    slope_per_m = driver.curves.force_slope_per_m + CRACK_SLOPE_PER_M * lost_ratio
+    return replace(weak, curves=replace(weak.curves, force_slope_per_m=slope_per_m))
+
+
+def with_torn_surround(driver: Driver, torn_ratio: float) -> Driver:
+    """Return the driver with a share of its surround torn: softer, lopsided, and leaking."""
+    leaks_per_s = 1.0 / driver.box_leak_s + torn_ratio / TEAR_LEAK_S
+    slope_per_m = driver.curves.stiffness_slope_per_m + TEAR_SLOPE_PER_M * torn_ratio
+    return replace(
+        driver,
+        stiffness_n_m=driver.stiffness_n_m * (1.0 - SURROUND_RATIO * torn_ratio),
+        box_leak_s=1.0 / leaks_per_s,
+        curves=replace(driver.curves, stiffness_slope_per_m=slope_per_m),
+    )
+
+
+def sibling(driver: Driver, number: int) -> Driver:
+    """Return another driver of the same size: 1 of 0.6 times the impedance, 2 with a heavy cone."""
+    if number == 1:  # the same motor, wound with fewer turns of thicker wire
+        return replace(
+            driver,
+            resistance_ohm=driver.resistance_ohm * LOW_OHM_RATIO,
+            coil_ohm_sn=driver.coil_ohm_sn * LOW_OHM_RATIO,
+            force_factor_tm=driver.force_factor_tm * LOW_OHM_RATIO**0.5,
+        )
+    return replace(driver, moving_mass_kg=driver.moving_mass_kg * HEAVY_RATIO)
 
 
 def with_stiff_surround(driver: Driver, added_ratio: float) -> Driver:

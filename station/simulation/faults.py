@@ -74,6 +74,35 @@ FAULTS = (
         1,
         4,
     ),
+    Fault(
+        "shorted_crossover_part", (TARN, FELL), "the bridged part, counted alike", "number", 3, 1, 4
+    ),
+    absolute("swapped_parts", (TARN, FELL), "the crossover's two capacitors exchanged"),
+    Fault("drifted_coil", (TARN, FELL), "upper section's coil off by", "ratio", 0.2, -0.9, 9),
+    Fault("drifted_resistor", (TARN, FELL), "upper section's resistor off", "ratio", 0.3, -0.9, 9),
+    Fault(
+        "drifted_woofer_capacitor", (TARN, FELL), "woofer's capacitor off by", "ratio", 0.2, -0.9, 9
+    ),
+    Fault("drifted_woofer_coil", (TARN, FELL), "woofer's coil off by", "ratio", 0.2, -0.9, 9),
+    Fault(
+        "wrong_driver",
+        EVERY,
+        "another woofer fitted: 1 with 0.6 times the impedance, 2 with a heavier cone",
+        "number",
+        1,
+        1,
+        2,
+    ),
+    Fault("torn_surround", EVERY, "share of the woofer's surround torn", "ratio", 0.15, 0, 1),
+    Fault(
+        "cracked_magnet",
+        EVERY,
+        "force factor lost by a crack; it scrapes too",
+        "ratio",
+        0.15,
+        0,
+        0.9,
+    ),
     Fault("wrong_filter_setting", (SCREE,), "low-pass corner over nominal", "ratio", 1.3, 0.2, 5),
     Fault("noisy_amplifier", (SCREE,), "amplifier noise and hum more by", "dB", 30, -60, 60),
     absolute("station_silent_microphone", EVERY, "the microphone's cable is unplugged"),
@@ -93,6 +122,25 @@ FAULTS = (
     ),
     Fault(
         "station_calibrator_error", EVERY, "calibrator louder than it says by", "dB", 20, -60, 60
+    ),
+    absolute("station_swapped_voltage_current", EVERY, "voltage and current inputs are swapped"),
+    Fault(
+        "station_loose_fixture",
+        EVERY,
+        "level of what a leaky seal reflects, relative to the direct sound",
+        "dB",
+        -14,
+        -60,
+        0,
+    ),
+    Fault(
+        "station_wrong_model",
+        EVERY,
+        "a unit of another model is on the bench: the first or second other one",
+        "number",
+        1,
+        1,
+        2,
     ),
     Fault("station_hot_room", EVERY, "temperature of unit and room", "°C", 32, -10, 60),
     Fault("station_early_bias", (FELL,), "bias only switched on this long ago", "s", 3, 0, 600),

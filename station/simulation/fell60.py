@@ -12,10 +12,17 @@ from dataclasses import dataclass, replace
 
 from station.simulation.circuit import Branch, Circuit
 from station.simulation.conditions import USUAL, Conditions
+from station.simulation.crossover import crossover_changes
 from station.simulation.directivity import Arc
 from station.simulation.drivers import Curves, Driver
 from station.simulation.faults import FELL
-from station.simulation.networks import CrossedLeads, Element, Part, Transformer, opened, scaled
+from station.simulation.networks import (
+    CrossedLeads,
+    Element,
+    Part,
+    Transformer,
+    opened,
+)
 from station.simulation.panel import Panel, spread_panel
 from station.simulation.radiation import Mode, Radiator, box_stiffness_n_m
 from station.simulation.speaker import PassiveSpeaker
@@ -153,17 +160,6 @@ def arcing(parts: Parts, peak_db_spl: float) -> Parts:
     return replace(parts, panel=replace(parts.panel, arc_db_spl=peak_db_spl))
 
 
-def wrong_capacitor(parts: Parts, off_ratio: float) -> Parts:
-    """Return the parts with a wrong capacitor before the transformer."""
-    return replace(parts, panel_capacitor=scaled(parts.panel_capacitor, 1.0 + off_ratio))
-
-
-OPENED: tuple[Callable[[Parts], Parts], ...] = (
-    lambda parts: replace(parts, woofer_capacitor=opened(parts.woofer_capacitor)),
-    lambda parts: replace(parts, panel_coil=opened(parts.panel_coil)),
-    lambda parts: replace(parts, panel_capacitor=opened(parts.panel_capacitor)),
-    lambda parts: replace(parts, woofer_coil=opened(parts.woofer_coil)),
-)
 CHANGES: Mapping[str, Callable[[Parts, float], Parts]] = {
     "reversed_panel": lambda parts, _: replace(parts, panel_crossed=not parts.panel_crossed),
     "dead_panel": lambda parts, _: replace(parts, panel_connected=False),
@@ -172,8 +168,7 @@ CHANGES: Mapping[str, Callable[[Parts, float], Parts]] = {
         parts, bias_ratio=parts.panel.bias_ratio * (1.0 - lost)
     ),
     "panel_arcing": arcing,
-    "wrong_capacitor": wrong_capacitor,
-    "open_crossover_part": lambda parts, number: OPENED[round(number) - 1](parts),
+    **crossover_changes("panel", Parts),
 }
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from station.simulation.arrays import ComplexArray
 
 OPEN_OHM = 1e9
+SHORT_OHM = 0.02  # of a wire or a solder bridge
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -78,6 +79,16 @@ def scaled(part: Part, ratio: float) -> Part:
 def opened(part: Part) -> Part:
     """Return the part with a broken joint."""
     return replace(part, resistance_ohm=part.resistance_ohm + OPEN_OHM)
+
+
+def shorted(part: Part) -> Part:
+    """Return the part with its coil or capacitor bridged; what stands in series with it stays.
+
+    A coil's own resistance is its wire, which is bridged with it; so is a resistor alone.
+    """
+    bridged = part.inductance_h > 0.0 or part.capacitance_f is None
+    resistance_ohm = SHORT_OHM if bridged else part.resistance_ohm
+    return replace(part, resistance_ohm=resistance_ohm, inductance_h=0.0, capacitance_f=None)
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,10 +41,16 @@ AMBIENT_DULL_HZ = 2500.0
 
 
 def path(
-    s: ComplexArray, distance_m: float, *, reflections: bool, air: Air = AIR_20C
+    s: ComplexArray,
+    distance_m: float,
+    *,
+    reflections: bool,
+    air: Air = AIR_20C,
+    more: tuple[Reflection, ...] = (),
 ) -> ComplexArray:
     """Return pressure at a distance over pressure at 1 m without flight time."""
-    arrivals = 1.0 + sum(echo(s, way, air) for way in REFLECTIONS if reflections)
+    ways = (*REFLECTIONS, *more) if reflections else more
+    arrivals = 1.0 + sum(echo(s, way, air) for way in ways)
     return np.asarray(flight(s, distance_m, air) / distance_m * arrivals)
 
 

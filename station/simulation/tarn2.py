@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 
 from station.simulation.circuit import Branch, Circuit
 from station.simulation.conditions import USUAL, Conditions
+from station.simulation.crossover import crossover_changes
 from station.simulation.drivers import Curves, Driver
 from station.simulation.faults import TARN
-from station.simulation.networks import CrossedLeads, Part, opened, scaled
+from station.simulation.networks import CrossedLeads, Part
 from station.simulation.radiation import Mode, Radiator, box_stiffness_n_m
 from station.simulation.speaker import Cone, PassiveSpeaker
 from station.simulation.spread import Spread, spread_driver, spread_part, spread_radiator
@@ -144,22 +145,10 @@ def warmed(parts: Parts, temperature_c: float) -> Parts:
     )
 
 
-def wrong_capacitor(parts: Parts, off_ratio: float) -> Parts:
-    """Return the parts with a wrong capacitor before the tweeter."""
-    return replace(parts, tweeter_capacitor=scaled(parts.tweeter_capacitor, 1.0 + off_ratio))
-
-
-OPENED: tuple[Callable[[Parts], Parts], ...] = (
-    lambda parts: replace(parts, woofer_capacitor=opened(parts.woofer_capacitor)),
-    lambda parts: replace(parts, tweeter_coil=opened(parts.tweeter_coil)),
-    lambda parts: replace(parts, tweeter_capacitor=opened(parts.tweeter_capacitor)),
-    lambda parts: replace(parts, woofer_coil=opened(parts.woofer_coil)),
-)
 CHANGES: Mapping[str, Callable[[Parts, float], Parts]] = {
     "reversed_tweeter": lambda parts, _: replace(parts, tweeter_crossed=not parts.tweeter_crossed),
     "dead_tweeter": lambda parts, _: replace(parts, tweeter=replace(parts.tweeter, coil_open=True)),
-    "wrong_capacitor": wrong_capacitor,
-    "open_crossover_part": lambda parts, number: OPENED[round(number) - 1](parts),
+    **crossover_changes("tweeter", Parts),
 }
 
 

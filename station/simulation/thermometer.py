@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from station.simulation.bench import SimulatedFixture
+from station.simulation.fixture import SimulatedFixture
 
 
 class SimulatedThermometer:

@@ -46,6 +46,13 @@ def model_of(serial: str) -> SimulatedModel:
     )
 
 
+def serial_of_another_model(serial: str, number: int) -> str:
+    """Return the same digits on the label of the first or second other model."""
+    own = model_of(serial)
+    others = [model for model in MODELS if model is not own]
+    return f"{others[number - 1].prefix}{serial.removeprefix(own.prefix)}"
+
+
 def simulated_unit(
     serial: str,
     seed: int,

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 from station.simulation.circuit import Branch
 from station.simulation.defects import Buzz, Defect, Leak, Rub
-from station.simulation.drivers import Driver, with_stiff_surround, with_weak_magnet
+from station.simulation.drivers import (
+    Driver,
+    sibling,
+    with_cracked_magnet,
+    with_stiff_surround,
+    with_torn_surround,
+    with_weak_magnet,
+)
 from station.simulation.networks import CrossedLeads, Element
 from station.simulation.radiation import Radiator
 from station.simulation.speaker import Cone
@@ -15,6 +23,8 @@ from station.simulation.spread import Spread, spread_driver, spread_radiator
 from station.simulation.warmth import Warmth
 
 LEAK_S, LEAK_AT_DB_SPL = 8e-3, 64.0  # a gap that hisses this loudly empties the box this fast
+TEAR_RATIO, TEAR_AT_DB_SPL = 0.15, 62.0  # a tear of this share hisses this loudly
+CRACK_RATIO, CRACK_AT_DB_SPL = 0.15, 60.0  # the chips of a crack of this size scrape this loudly
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,6 +115,30 @@ def leaking(woofer: Woofer, peak_db_spl: float) -> Woofer:
     )
 
 
+def cracked(woofer: Woofer, lost_ratio: float) -> Woofer:
+    """Return the woofer with a cracked magnet, whose chips scrape in the gap."""
+    peak_db_spl = level_of(lost_ratio / CRACK_RATIO, CRACK_AT_DB_SPL)
+    driver = with_cracked_magnet(woofer.driver, lost_ratio)
+    return rubbing(replace(woofer, driver=driver), peak_db_spl)
+
+
+def torn(woofer: Woofer, torn_ratio: float) -> Woofer:
+    """Return the woofer with a torn surround, through which the box breathes."""
+    hiss = Leak(level_of(torn_ratio / TEAR_RATIO, TEAR_AT_DB_SPL), woofer.loud_m)
+    driver = with_torn_surround(woofer.driver, torn_ratio)
+    return replace(woofer, driver=driver, defects=(*woofer.defects, hiss))
+
+
+def level_of(ratio: float, at_db_spl: float) -> float:
+    """Return the level of a noise so many times as strong as the one with a known level."""
+    return at_db_spl + 20.0 * math.log10(ratio) if ratio > 0.0 else -math.inf
+
+
+def mistaken(woofer: Woofer, number: float) -> Woofer:
+    """Return another driver in the woofer's place."""
+    return replace(woofer, driver=sibling(woofer.driver, round(number)))
+
+
 WOOFER_CHANGES: Mapping[str, Callable[[Woofer, float], Woofer]] = {
     "reversed_woofer": crossed,
     "dead_woofer": coil_open,
@@ -114,4 +148,7 @@ WOOFER_CHANGES: Mapping[str, Callable[[Woofer, float], Woofer]] = {
     "coil_rub": rubbing,
     "loose_part_buzz": buzzing,
     "air_leak": leaking,
+    "cracked_magnet": cracked,
+    "torn_surround": torn,
+    "wrong_driver": mistaken,
 }
