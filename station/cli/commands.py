@@ -257,6 +257,50 @@ def calibration_history(*, logs: Path, simulate: bool, as_json: bool) -> int:
 
 
 @station.command()
+@click.option("--limits", type=FILE, required=True, help="The limit file to study.")
+@click.option(
+    "--units", type=click.IntRange(min=1), default=400, show_default=True,
+    help="Good units, for the share rejected by mistake.",
+)  # fmt: skip
+@click.option(
+    "--per-rung", type=click.IntRange(min=1), default=20, show_default=True,
+    help="Units at each severity of each fault.",
+)  # fmt: skip
+@click.option(
+    "--workers", type=click.IntRange(min=1, max=64), default=1, show_default=True,
+    help="Processes that share the work.",
+)  # fmt: skip
+@seed
+@click.option(
+    "--faults", default="all", show_default=True, metavar="NAME,NAME",
+    help="Faults to study; 'station test --fault list' shows all.",
+)  # fmt: skip
+@click.option(
+    "--out", type=FOLDER, help="Folder for results, data and a page; a stopped study goes on there."
+)
+@as_json
+def power(
+    *,
+    limits: Path,
+    units: int,
+    per_rung: int,
+    workers: int,
+    seed: int,
+    faults: str,
+    out: Path | None,
+    as_json: bool,
+) -> int:
+    """Study how well a limit file finds faults, on simulated units."""
+    from station.cli.power import study_power
+
+    return study_power(
+        limits,
+        units=units, per_rung=per_rung, workers=workers, seed=seed, faults=faults, out=out,
+        as_json=as_json,
+    )  # fmt: skip
+
+
+@station.command()
 @limits_folder
 @logs_folder
 @station_file
