@@ -7,7 +7,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from station.study.ladders import SeverityLadder
-from station.study.words import severity_words
 
 MOST_TICKS = 7
 ROUND_STEPS = (1.0, 2.0, 5.0)
@@ -41,7 +40,7 @@ def axis_for(ladders: Iterable[SeverityLadder], left: float, right: float) -> Ax
 
 
 def ticks(axis: Axis, ladder: SeverityLadder) -> list[tuple[float, str]]:
-    """Return positions and words of round severities; sides share an axis, so without a sign."""
+    """Return positions and words of round severities; two sides share them, so without a sign."""
     if ladder.logarithmic:
         shares = [
             step * 10.0**decade
@@ -53,11 +52,14 @@ def ticks(axis: Axis, ladder: SeverityLadder) -> list[tuple[float, str]]:
         step = round_step((axis.last - axis.first) / MOST_TICKS)
         first, last = math.ceil(axis.first / step), math.floor(axis.last / step)
         positions = [step * count for count in range(first, last + 1)]
-        found = [
-            (position, severity_words(ladder, ladder.severity(position)).removesuffix(".0"))
-            for position in positions
-        ]
+        found = [(position, f"{ladder.severity(position):g}") for position in positions]
     return [(position, word) for position, word in found if axis.holds(position)]
+
+
+def caption(ladder: SeverityLadder) -> str:
+    """Return what stands under an axis of one fault; shares have their unit at the ticks."""
+    unit = "" if ladder.logarithmic else f", {ladder.fault.unit}"
+    return f"{ladder.fault.meaning}{unit}"
 
 
 def round_step(at_least: float) -> float:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from station.study.axes import Axis, axis_for, ticks
+from station.study.axes import Axis, axis_for, caption, ticks
 from station.study.drawing import GREY, LOOKS, PALE, Look, curve, mark, picture, stroke, words
 from station.study.findings import FaultFinding
 from station.study.outcome import End
@@ -27,7 +27,7 @@ def curve_chart(findings: Sequence[FaultFinding]) -> str:
         shift = BESIDE * (number - 0.5 * (len(findings) - 1))
         parts += [*fit(axis, finding, look), *counts(axis, finding, look, shift)]
     if len(findings) > 1:
-        parts += legend(findings)
+        parts += legend(axis, findings)
     return picture(WIDTH, HEIGHT, f"Detection of {ladders[0].fault.name}", parts)
 
 
@@ -47,8 +47,7 @@ def frame(axis: Axis, findings: Sequence[FaultFinding]) -> Iterator[str]:
         yield stroke(across, BOTTOM, across, BOTTOM + 4.0, GREY)
         yield words(across, BOTTOM + 17.0, label, "middle", colour=GREY)
     yield stroke(LEFT, BOTTOM, RIGHT, BOTTOM)
-    meaning = findings[0].ladder.fault.meaning
-    yield words(0.5 * (LEFT + RIGHT), HEIGHT - 6.0, meaning, "middle")
+    yield words(0.5 * (LEFT + RIGHT), HEIGHT - 6.0, caption(findings[0].ladder), "middle")
 
 
 def fit(axis: Axis, finding: FaultFinding, look: Look) -> Iterator[str]:
@@ -74,11 +73,19 @@ def counts(axis: Axis, finding: FaultFinding, look: Look, shift: float) -> Itera
         yield mark(across, height_of(share.ratio), look.mark, filled=look.filled)
 
 
-def legend(findings: Sequence[FaultFinding]) -> Iterator[str]:
-    """Yield which curve is which."""
+def legend(axis: Axis, findings: Sequence[FaultFinding]) -> Iterator[str]:
+    """Yield which curve is which, where the curves leave room: before or after they rise."""
+    early = all(half_reached(axis, finding) < 0.5 for finding in findings)
+    left, top = (RIGHT - 70.0, BOTTOM - 40.0) if early else (LEFT + 8.0, TOP + 12.0)
     for number, (finding, look) in enumerate(zip(findings, LOOKS, strict=False)):
-        height = TOP + 12.0 + 15.0 * number
-        yield stroke(LEFT + 8.0, height, LEFT + 36.0, height, dash=look.dash, width=1.6)
-        yield mark(LEFT + 22.0, height, look.mark, filled=look.filled)
+        height = top + 15.0 * number
+        yield stroke(left, height, left + 28.0, height, dash=look.dash, width=1.6)
+        yield mark(left + 14.0, height, look.mark, filled=look.filled)
         side = finding.ladder.name.removeprefix(finding.ladder.fault.name).strip()
-        yield words(LEFT + 42.0, height + 4.0, side)
+        yield words(left + 34.0, height + 4.0, side)
+
+
+def half_reached(axis: Axis, finding: FaultFinding) -> float:
+    """Return how far along the axis a fault is found half of the times."""
+    assert finding.curve is not None
+    return (finding.curve.thresholds[0].position - axis.first) / (axis.last - axis.first)

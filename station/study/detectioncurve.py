@@ -95,7 +95,7 @@ class Threshold:
     """Position at which a fault is found with some probability.
 
     `position` is minus or plus infinite where that lies before the first rung or beyond the last;
-    an end of the interval is infinite where the ladder sets no bound.
+    an end of the interval is infinite where the ladder sets no bound to it.
     """
 
     probability: float
@@ -208,8 +208,12 @@ def threshold(
     inside = min(max(centre, before), beyond)
     lower = edge(excess, inside, before, -math.inf)
     upper = edge(excess, inside, beyond, math.inf)
-    position = centre if first <= centre <= last else math.copysign(math.inf, centre - first)
-    return Threshold(probability, position, lower, upper)
+    return Threshold(
+        probability,
+        centre if first <= centre <= last else math.copysign(math.inf, centre - first),
+        -math.inf if lower < first else min(lower, last),
+        math.inf if upper > last else max(upper, first),
+    )
 
 
 def where_reached(ladder: Ladder, sigmas: float, intercept: float, slope: float) -> float:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 from itertools import groupby
 
@@ -25,9 +26,10 @@ from station.study.words import (
 
 UNIT_TITLES = {
     "ratio": "Faults whose severity is a share",
-    "dB SPL": "Faults that make a noise: its peak at 1 m",
-    "dB": "Faults whose severity is a level difference",
+    "dB SPL": "Faults that make a noise: its peak at 1 m in dB SPL",
+    "dB": "Faults whose severity is a level difference in dB",
 }
+LIGHTEST, DARKEST = 250, 165  # of 255: black words stay readable on either
 METHOD = (
     "Every unit is simulated, with its own spread of parts, in the noise of a factory (steady "
     "45 dB SPL; a bang of 75 to 95 dB SPL peak in one first sweep of twenty), and tested by the "
@@ -49,6 +51,7 @@ def study_page(header: Header, plan: StudyPlan, findings: Findings) -> str:
         *overview(findings.faults),
         *curves(findings.faults),
         absolute_table(findings.faults),
+        causes_table(findings.faults),
         good_table(findings.good),
         station_table(findings.station),
         f"<h2>How it was found out</h2><p>{escape(METHOD)}</p>",
@@ -132,7 +135,7 @@ def side_words(finding: FaultFinding) -> str:
         rows.append(("void", f"{void} of {every.n}: {causes_words(every.void_causes, void)}"))
     if doubt := doubt_words(finding):
         rows.append(("note", doubt))
-    listed = "".join(f"<dt>{escape(term)}</dt><dd>{escape(words)}</dd>" for term, words in rows)
+    listed = "".join(f"<dt>{unbroken(term)}</dt><dd>{unbroken(words)}</dd>" for term, words in rows)
     head = f"<h4>{escape(finding.ladder.name)}</h4>"
     details = f"<details><summary>every severity</summary>{rungs(finding)}</details>"
     return f"{head}<dl>{listed}</dl>{details}"
@@ -170,6 +173,37 @@ def absolute_table(faults: Sequence[FaultFinding]) -> str:
         return ""
     head = ("fault", "meaning", "found", "void", "first cause", "most often told")
     return f"<h2>Faults that are there or not</h2>{table(head, rows)}"
+
+
+def causes_table(faults: Sequence[FaultFinding]) -> str:
+    """Return which reading catches what: the darker, the more often it is the first cause."""
+    totals: Counter[str] = Counter()
+    for finding in faults:
+        totals.update(finding.every.first_causes)
+    if not totals:
+        return ""
+    readings = [name for name, _ in totals.most_common()]
+    head = "".join(f"<th>{escape(name)}</th>" for name in ("fault", *readings))
+    body = "".join(
+        f"<tr><td>{escape(finding.ladder.name)}</td>"
+        + "".join(shaded(finding.every.first_causes, name) for name in readings)
+        + "</tr>"
+        for finding in faults
+    )
+    return (
+        "<h2>What catches what</h2><p>Share of the units found, at any severity, whose first "
+        "cause is the reading: the one furthest outside its limits.</p>"
+        f'<table class="matrix"><thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>'
+    )
+
+
+def shaded(first_causes: Mapping[str, int], name: str) -> str:
+    """Return the cell of a share, grey by how large it is."""
+    if name not in first_causes:
+        return "<td></td>"
+    share = first_causes[name] / sum(first_causes.values())
+    grey = round(LIGHTEST - (LIGHTEST - DARKEST) * share)
+    return f'<td style="background:rgb({grey},{grey},{grey})">{100.0 * share:.0f} %</td>'
 
 
 def good_table(good: GoodFinding) -> str:
@@ -215,6 +249,11 @@ def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Return a table."""
     top = "".join(f"<th>{escape(cell)}</th>" for cell in head)
     body = "".join(
-        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in rows
+        "<tr>" + "".join(f"<td>{unbroken(cell)}</td>" for cell in row) + "</tr>" for row in rows
     )
     return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def unbroken(text: str) -> str:
+    """Return words that no line parts from their unit."""
+    return escape(text).replace(" %", "&nbsp;%").replace(" dB", "&nbsp;dB")

@@ -27,5 +27,8 @@ table { border-collapse: collapse; width: 100%; margin: .3em 0; }
 th { text-align: left; border-bottom: 1px solid #111; }
 th, td { padding: 3px 10px 3px 0; vertical-align: top; }
 tbody tr:nth-child(even) { background: #f4f4f4; }
+table.matrix td:not(:first-child) { text-align: center; padding: 3px 4px; }
+table.matrix th:not(:first-child) { text-align: center; padding: 3px 4px; }
+.matrix tbody tr:nth-child(even) { background: none; }
 @media print { body { margin: 0; max-width: none; } details { display: none; } }
 """

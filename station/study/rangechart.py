@@ -10,11 +10,11 @@ from station.study.detectioncurve import Threshold
 from station.study.drawing import GREY, PALE, box, mark, picture, stroke, words
 from station.study.findings import FaultFinding
 
-WIDTH, LEFT, RIGHT = 900.0, 190.0, 880.0
+WIDTH, LEFT, RIGHT = 900.0, 215.0, 885.0
 ROW, TOP, FOOT = 30.0, 26.0, 26.0
 MARKS = {0.5: ("circle", False), 0.9: ("diamond", False), 0.99: ("square", True)}
 SPREAD = {0.5: -7.0, 0.9: 0.0, 0.99: 7.0}  # above one another, or intervals would overlap
-LEGEND_STEP = 130.0
+LEGEND_STEP = 128.0
 
 
 def range_chart(findings: Sequence[FaultFinding]) -> str:
@@ -78,4 +78,4 @@ def legend() -> Iterator[str]:
         yield words(across + 10.0, 14.0, f"found with {100.0 * probability:.0f} %", size=12.0)
     across = LEFT + 6.0 + LEGEND_STEP * len(MARKS)
     yield mark(across, 10.0, "right", filled=False)
-    yield words(across + 10.0, 14.0, "not reached; line: 95 % interval; pale: what was planted")
+    yield words(across + 10.0, 14.0, "not reached;  line: 95 % interval;  pale: planted")
