@@ -36,10 +36,15 @@ class OperatorApp(App[None]):
         station_name: str,
         simulated: bool,
         on_fault: Callable[[BaseException], None],
+        next_unit: Callable[[], str] | None = None,
     ) -> None:
         super().__init__()
         self.operator_screen = OperatorScreen(
-            cycle, station_name=station_name, simulated=simulated, on_fault=on_fault
+            cycle,
+            station_name=station_name,
+            simulated=simulated,
+            on_fault=on_fault,
+            next_unit=next_unit,
         )
 
     def get_default_screen(self) -> OperatorScreen:

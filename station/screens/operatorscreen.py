@@ -56,6 +56,7 @@ class OperatorScreen(Screen[None]):
         Binding("escape", "stop_test", "Stop"),
         Binding("f1", "help", "Help"),
         Binding("f2", "drawing", "Drawing"),
+        Binding("f5", "next_unit", "Next unit"),
     ]
     AUTO_FOCUS = "#serial"
 
@@ -92,8 +93,10 @@ class OperatorScreen(Screen[None]):
         station_name: str,
         simulated: bool,
         on_fault: Callable[[BaseException], None],
+        next_unit: Callable[[], str] | None = None,
     ) -> None:
         super().__init__()
+        self._next_unit = next_unit  # a simulated line's, which has no labels to scan
         self._cycle = cycle
         self._station_name = station_name
         self._simulated = simulated
@@ -119,7 +122,7 @@ class OperatorScreen(Screen[None]):
             yield Static(wording.KEYS, id="keys", markup=False)
         with Horizontal(id="entry"):
             yield Static(wording.ENTRY_LABEL, id="entry-label", markup=False)
-            yield SerialEntry(placeholder=wording.ENTRY_PROMPT, id="serial", compact=True)
+            yield SerialEntry(placeholder=self._prompt(), id="serial", compact=True)
             yield Static("", id="unit", markup=False)
         yield VerdictPanel(id="verdict")
         yield Static("", id="next-step", markup=False)
@@ -231,6 +234,13 @@ class OperatorScreen(Screen[None]):
         """Draw the curve the other way."""
         self.query_one(CurvePlot).toggle_mode()
 
+    def action_next_unit(self) -> None:
+        """Type the label of the unit that waits on a simulated line; Enter stays the operator's."""
+        entry = self.query_one(SerialEntry)
+        if self._next_unit is not None and not self.testing and not entry.value:
+            entry.value = self._next_unit()
+            entry.action_end()
+
     def leave(self) -> None:
         """Leave the program, after the running test was stopped and its run is stored."""
         if self._stop is None:
@@ -245,6 +255,11 @@ class OperatorScreen(Screen[None]):
         if self._stop is not None:
             self._stop.set()
 
+    def _prompt(self) -> str:
+        if self._next_unit is None:
+            return wording.ENTRY_PROMPT
+        return wording.next_unit_prompt(self._next_unit())
+
     def _end_test(self, outcome: Outcome) -> None:
         self._stop = None
         if self._leaving:
@@ -254,7 +269,7 @@ class OperatorScreen(Screen[None]):
             self.app.pop_screen()  # an open help must not hide the answer
         entry = self.query_one(SerialEntry)
         entry.clear()  # what a burst may have left
-        entry.placeholder = self._not_tested or wording.ENTRY_PROMPT
+        entry.placeholder = self._not_tested or self._prompt()
         entry.disabled = False
         entry.focus()
         self._show(outcome)

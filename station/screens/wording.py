@@ -225,6 +225,11 @@ def unit_line(serial: str, model: str, revision: str) -> str:
     return f"{serial}   {model}, revision {revision}"
 
 
+def next_unit_prompt(serial: str) -> str:
+    """Return which unit waits on a simulated line, and the key that types its label."""
+    return f"next: {serial}   F5 types it"
+
+
 def ignored_line(serial: str) -> str:
     """Return that a second scan was not taken."""
     return f"not tested: {serial}"

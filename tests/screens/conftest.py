@@ -26,9 +26,19 @@ def operator_at(faults: list[BaseException]) -> At:
 
     @asynccontextmanager
     async def opened(
-        cycle: FakeCycle, size: tuple[int, int] = (80, 24), *, simulated: bool = False
+        cycle: FakeCycle,
+        size: tuple[int, int] = (80, 24),
+        *,
+        simulated: bool = False,
+        next_unit: Callable[[], str] | None = None,
     ) -> AsyncIterator[Operator]:
-        app = OperatorApp(cycle, station_name="Line 1", simulated=simulated, on_fault=faults.append)
+        app = OperatorApp(
+            cycle,
+            station_name="Line 1",
+            simulated=simulated,
+            on_fault=faults.append,
+            next_unit=next_unit,
+        )
         async with app.run_test(size=size) as pilot:
             operator = Operator(pilot)
             await operator.settle()
