@@ -6,9 +6,13 @@ import traceback
 from pathlib import Path
 
 from station.cli.exitcodes import Exit
+from station.cli.simulatedcycle import SimulatedLineCycle
 from station.cli.wiring import held_bench, log_folder, ready_cycle
+from station.hardware.clock import SystemClock
 from station.screens.operator import OperatorApp
 from station.simulation.demo import demo_batch
+from station.simulation.line import LineState, SimulatedLine
+from station.simulation.shift import Shift
 
 
 def run_line(
@@ -21,14 +25,16 @@ def run_line(
     temperature_c: float | None,
 ) -> int:
     """Show the operator's screen until it is left."""
-    planted = dict(demo_batch())
+    today = SystemClock().utc_now().toordinal()
+    line = SimulatedLine(LineState(Shift(seed, today), planted=dict(demo_batch())))
     bench_held = held_bench(
         simulate=simulate,
         path=station_file,
         temperature_c=temperature_c,
         seed=seed,
-        faults_of=lambda serial: planted.get(serial, {}),
+        faults_of=line.faults_of,
         paced=True,
+        conditions_of=line.conditions_of,
     )
     with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle:
         faults = log_folder(logs, simulated=bench.simulated) / "station-faults.txt"
@@ -38,6 +44,12 @@ def run_line(
                 file.write(f"{bench.clock.utc_now().isoformat()}\n")
                 file.writelines(traceback.format_exception(error))
 
-        app = OperatorApp(cycle, station_name=bench.station.name, simulated=simulate, on_fault=keep)
+        app = OperatorApp(
+            SimulatedLineCycle(cycle, line) if simulate else cycle,
+            station_name=bench.station.name,
+            simulated=simulate,
+            on_fault=keep,
+            next_unit=line.waiting if simulate else None,
+        )
         app.run(mouse=False)
     return Exit.PASS

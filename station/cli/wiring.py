@@ -22,6 +22,7 @@ from station.hardware.thermometer import NotedTemperature, Thermometer
 from station.judging.shelf import limit_shelf
 from station.records.log import RunLog
 from station.simulation.bench import SimulatedBench
+from station.simulation.fixture import ConditionsOf
 from station.simulation.stationfile import simulated_station
 from station.simulation.thermometer import SimulatedThermometer
 
@@ -51,10 +52,18 @@ def held_bench(
     seed: int,
     faults_of: FaultsOf,
     paced: bool,
+    conditions_of: ConditionsOf | None = None,
 ) -> AbstractContextManager[Bench]:
     """Return the bench to be held: simulated, or the one a station file describes."""
     if simulate:
-        return simulated_bench(seed, faults_of, paced=paced, path=path, temperature_c=temperature_c)
+        return simulated_bench(
+            seed,
+            faults_of,
+            paced=paced,
+            path=path,
+            temperature_c=temperature_c,
+            conditions_of=conditions_of,
+        )
     return real_bench(path or STATION_FILE, temperature_c=temperature_c)
 
 
@@ -66,10 +75,16 @@ def simulated_bench(
     paced: bool,
     path: Path | None = None,
     temperature_c: float | None = None,
+    conditions_of: ConditionsOf | None = None,
 ) -> Iterator[Bench]:
     """Hold a bench of simulated hardware; `paced` sweeps take their real time."""
     bench, _ = simulated_hardware(
-        seed, faults_of, paced=paced, path=path, temperature_c=temperature_c
+        seed,
+        faults_of,
+        paced=paced,
+        path=path,
+        temperature_c=temperature_c,
+        conditions_of=conditions_of,
     )
     yield bench
 
@@ -81,6 +96,7 @@ def simulated_hardware(
     paced: bool,
     path: Path | None,
     temperature_c: float | None,
+    conditions_of: ConditionsOf | None = None,
 ) -> tuple[Bench, SimulatedBench]:
     """Return a bench of simulated hardware, and the twins themselves.
 
@@ -96,6 +112,7 @@ def simulated_hardware(
         paced=paced,
         clock=clock,
         correction=correction,
+        conditions_of=conditions_of,
     )
     bench = Bench(
         station,

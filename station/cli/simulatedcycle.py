@@ -1,0 +1,42 @@
+"""A cycle on a simulated line: what the operator's tests come to changes what arrives next."""
+
+from __future__ import annotations
+
+import threading
+
+from station.cycle.report import ProgressCallback, UnitReport
+from station.cycle.unitcycle import UnitCycle
+from station.judging.verdict import Verdict
+from station.records.shift import ShiftCount
+from station.simulation.line import Answer, SimulatedLine
+
+ANSWERS: dict[Verdict, Answer] = {
+    Verdict.PASS: "pass",
+    Verdict.FAIL: "fail",
+    Verdict.VOID: "void",
+}
+
+
+class SimulatedLineCycle:
+    """Tests units like the cycle it holds, and lets the line know how each test ended."""
+
+    def __init__(self, cycle: UnitCycle, line: SimulatedLine) -> None:
+        self._cycle = cycle
+        self._line = line
+
+    def model_of(self, serial: str) -> tuple[str, str]:
+        """Return model and revision of a serial number; raise UnknownSerialError."""
+        return self._cycle.model_of(serial)
+
+    def test_unit(
+        self, serial: str, *, on_progress: ProgressCallback, stop: threading.Event
+    ) -> UnitReport:
+        """Test a unit; a test that was stopped or could not begin changes nothing on the line."""
+        report = self._cycle.test_unit(serial, on_progress=on_progress, stop=stop)
+        judgement = report.final.judgement
+        self._line.tell(serial, ANSWERS[judgement.verdict], judgement.next_step)
+        return report
+
+    def shift_so_far(self) -> ShiftCount:
+        """Return how the units of this shift stand, from the log."""
+        return self._cycle.shift_so_far()
