@@ -21,7 +21,7 @@ from station.analysis.recording import Recording
 from station.analysis.rub import PASSED_ORDER
 from station.analysis.smoothing import band_power
 from station.analysis.spectra import Spectra
-from station.analysis.transfer import Transfer, gated_transfer
+from station.analysis.transfer import Gate, Transfer, gated_transfer, pre_window
 
 BANDS_PER_OCTAVE = 3
 # A gate this short holds the sound that comes straight from the unit and little of the room's.
@@ -29,6 +29,9 @@ STRAIGHT_AFTER_S = 0.030
 STRAIGHT_BEFORE_S = 0.005
 SEGMENT = 1024  # samples of one periodogram of the silence
 SILENCE_APART_S = 0.010  # between a silence and the sweep, for the sound's flight and rounding
+LEAK_SLACK_RATIO = 2.0  # a decay or an echo may leak more than the straight sound does
+# Steady noise in the narrow bands of a response stays within 10 dB of its mean.
+EVENT_POWER_RATIO = 10.0
 DECAY_S = 0.100  # after the sweep, in which a unit still sounds
 
 
@@ -91,18 +94,52 @@ class RoomChannel:
         here, there = (band_levels(transfer, self.plan.response) for transfer in transfers)
         return float(np.median(here - there))
 
-    def late_ratio(self, lower_hz: FloatArray, upper_hz: FloatArray) -> FloatArray:
-        """Return the room's share of the gated response: its pressure over the unit's, by band.
+    def noise_ratio(self, lower_hz: FloatArray, upper_hz: FloatArray) -> FloatArray:
+        """Return the pressure of noises in the response's gate over the unit's, by band.
 
-        Both gates hold what comes straight from the unit; what only the long one holds is noise
-        of the room and, weaker than here, the unit's echoes.
+        What only the long gate holds, less what the unit's own decay and echoes may have leaked.
+        Zero where that is not 10 dB above the room's steady noise: no noise happened there.
         """
-        noise = np.abs(self.leak.values - self.straight_leak.values) ** 2
-        unit = np.abs(self.response.values) ** 2
-        step_hz = self.spectra.step_hz
-        powers = (band_power(power, step_hz, lower_hz, upper_hz) for power in (noise, unit))
-        noise_power, unit_power = powers
-        return np.asarray(np.sqrt(noise_power / np.maximum(unit_power, np.finfo(float).tiny)))
+        step_hz, voltage = self.spectra.step_hz, self.spectra.by_role["voltage"]
+        straight = gated_transfer(
+            self.spectra, "microphone", STRAIGHT_AFTER_S, before_s=STRAIGHT_BEFORE_S
+        )
+        late = np.abs(self.leak.values - self.straight_leak.values)
+        units_late = np.abs(self.response.values - straight.values)
+        leaked = LEAK_SLACK_RATIO * 10.0 ** (-self.isolation_db() / 20.0) * units_late
+        heard = np.maximum(late - leaked, 0.0) ** 2
+        steady = self._steady_density() * (0.5 * self.spectra.sweep.rate_hz * self._gate_square())
+        power_v = voltage.real**2 + voltage.imag**2
+        steady /= np.maximum(power_v, np.finfo(float).tiny)
+        powers = (heard, steady, np.abs(self.response.values) ** 2)
+        noise, calm, unit = (band_power(one, step_hz, lower_hz, upper_hz) for one in powers)
+        happens = noise > EVENT_POWER_RATIO * calm
+        ratio = np.sqrt(noise / np.maximum(unit, np.finfo(float).tiny))
+        return np.where(happens, ratio, 0.0)
+
+    def _steady_density(self) -> FloatArray:
+        """Return the steady noise's power density at the bins, in Pa²/Hz."""
+        densities = [
+            scipy.signal.welch(silence, self.spectra.sweep.rate_hz, nperseg=SEGMENT)
+            for silence in self._silences()
+        ]
+        if not densities:
+            return np.zeros_like(self.spectra.frequency_hz)
+        frequency_hz, density = min(densities, key=lambda one: float(np.sum(one[1])))
+        steady: FloatArray = np.interp(self.spectra.frequency_hz, frequency_hz, density)
+        return steady
+
+    def _gate_square(self) -> float:
+        """Return the sum of squares, over samples, of what the long gate has and the short has not.
+
+        A noise that is spread evenly in time keeps this share, times its length, of its power.
+        """
+        before_s, after_s = pre_window(self.spectra.sweep, "microphone"), self.plan.response.gate_s
+        rate_hz = self.spectra.sweep.rate_hz
+        time_s = np.arange(-round(before_s * rate_hz), round(after_s * rate_hz)) / rate_hz
+        long = Gate(0.0, before_s, after_s).weights(time_s)
+        short = Gate(0.0, STRAIGHT_BEFORE_S, STRAIGHT_AFTER_S).weights(time_s)
+        return float(np.sum((long - short) ** 2))
 
     def calm_rms_pa(self, plan: RubPlan, time_s: FloatArray) -> FloatArray:
         """Return the RMS that the room's steady noise has above the tenth harmonic at each time.

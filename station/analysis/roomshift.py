@@ -121,10 +121,10 @@ def room_shift(recording: Recording, plan: Plan) -> RoomShift | None:
 def response_shift(room: RoomChannel, plan: ResponsePlan, nearer_db: float) -> dict[str, Curve]:
     """Return the bound on the response: noise against the unit's sound, in its gate."""
     centres_hz = band_centres(plan.from_hz, plan.to_hz, plan.bands_per_octave)
-    ratio = room.late_ratio(*band_edges(centres_hz, plan.bands_per_octave))
+    ratio = room.noise_ratio(*band_edges(centres_hz, plan.bands_per_octave))
     ratio = largest_around(ratio, plan.bands_per_octave)
     left = np.maximum(1.0 - ratio * 10.0 ** (nearer_db / 20.0), 10.0 ** (-ALL_DB / 20.0))
-    return {"response": Curve(centres_hz, -20.0 * np.log10(left), "dB")}
+    return {"response": Curve(centres_hz, 20.0 * np.log10(1.0 / left), "dB")}
 
 
 def level_shifts(response: Curve, plan: Plan) -> dict[str, float]:
@@ -157,7 +157,7 @@ def distortion_shifts(
         heard = np.nan_to_num(10.0 ** (there_db / 10.0))
         rooms = np.maximum(largest_around(heard, plan.bands_per_octave) - leaks * power, 0.0)
         left = 1.0 - rooms / power * 10.0 ** (nearer_db / 10.0)
-        shift_db = -10.0 * np.log10(np.maximum(left, 10.0 ** (-ALL_DB / 10.0)))
+        shift_db = 10.0 * np.log10(1.0 / np.maximum(left, 10.0 ** (-ALL_DB / 10.0)))
         curves[name] = Curve(here.frequency_hz, shift_db, "dB")
     return curves
 
@@ -181,7 +181,7 @@ def rub_shifts(room: RoomChannel, plan: RubPlan, nearer_db: float) -> dict[str, 
         during = np.abs(heard.pressure_pa[samples])
         units_pa = float(np.max(during, where=~rooms[samples], initial=0.0))
         share = max(units_pa / float(during.max()), 10.0 ** (-ALL_DB / 20.0))
-        shift_db[index] = -20.0 * np.log10(share)
+        shift_db[index] = 20.0 * np.log10(1.0 / share)
     curve = Curve(centres_hz, shift_db, "dB")
     return {"rub": curve, "rub_crest": curve}
 

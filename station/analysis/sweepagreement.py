@@ -91,7 +91,7 @@ def rub_shift(recordings: Sequence[Recording], plan: Plan, rub: RubPlan) -> Curv
         first = min(int((sweep.time_of(from_hz) - first_s) / FRAME_S), size - 1)
         stop = max(first + 1, int(np.ceil((sweep.time_of(to_hz) - first_s) / FRAME_S)))
         share = agreed_pa[first:stop].max() / now_pa[first:stop].max()
-        shift_db[index] = -20.0 * np.log10(max(float(share), 10.0 ** (-ALL_DB / 20.0)))
+        shift_db[index] = 20.0 * np.log10(1.0 / max(float(share), 10.0 ** (-ALL_DB / 20.0)))
     return Curve(centres_hz, shift_db, "dB")
 
 

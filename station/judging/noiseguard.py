@@ -25,7 +25,7 @@ def without_the_rooms(judgement: Judgement, shift: RoomShift) -> Judgement:
     A cause stands when one of its points lies further outside than the room may have moved it:
     that is the unit's own, whatever noise there was besides.
     """
-    if judgement.verdict is not Verdict.FAIL or not may_be_noise(judgement):
+    if judgement.verdict is not Verdict.FAIL:
         return judgement
     bands = judgement.bands
     if not all(is_rooms(cause, bands.get(cause.reading), shift) for cause in judgement.causes):
@@ -38,7 +38,7 @@ def without_the_rooms(judgement: Judgement, shift: RoomShift) -> Judgement:
 def may_be_noise(judgement: Judgement) -> bool:
     """Return whether a noise can have made all causes of a fail, and was heard if so.
 
-    A response alone is never excused: a noise loud enough to move it is heard beside the sweep.
+    A response alone is not: only an ambient microphone can tell that from the unit.
     """
     causes = [cause.reading for cause in judgement.causes]
     heard = [name for name in causes if HEARS_NOISE.fullmatch(name)]

@@ -120,23 +120,34 @@ def moved(band: BandTable, move_db: float) -> BandTable:
 
 
 def ended(
-    units: Sequence[tuple[Order, SimulatedSweeps]], sound: Sound | None, *, ambient: bool
+    units: Sequence[tuple[Order, SimulatedSweeps]],
+    sound: Sound | None,
+    *,
+    ambient: bool,
+    seed: int = SEED,
 ) -> Ended:
     """Return how units end when every sweep hears a sound, or none does."""
     verdicts: Counter[str] = Counter()
     sweeps = 0
     for number, (order, played) in enumerate(units):
-        *_, last = (tried := list(noisy_trials(order, played, sound, number, ambient=ambient)))
+        *_, last = (
+            tried := list(noisy_trials(order, played, sound, (seed, number), ambient=ambient))
+        )
         verdicts[last.judgement.verdict.value] += 1
         sweeps += len(tried)
     return Ended(verdicts, sweeps)
 
 
 def noisy_trials(
-    order: Order, played: SimulatedSweeps, sound: Sound | None, seed: int, *, ambient: bool
+    order: Order,
+    played: SimulatedSweeps,
+    sound: Sound | None,
+    seed: tuple[int, int],
+    *,
+    ambient: bool,
 ) -> Iterator[Trial]:
     """Yield the trials of one unit by the line's rule."""
-    rng = np.random.default_rng([SEED, seed])
+    rng = np.random.default_rng(seed)
     earlier: list[Trial] = []
 
     def trial(number: int) -> Trial:
@@ -204,15 +215,18 @@ def printed(model: str, prefix: str, count: int) -> str:
         good = units_of(taken, prefix, FIRST_GOOD, count, {})
         rows = [row("none", ended(good, None, ambient=ambient))]
         parts = []
-        for name, sound in sounds.items():
-            parts.append(ended(good, sound, ambient=ambient))
+        for seed, (name, sound) in enumerate(sounds.items(), SEED):
+            parts.append(ended(good, sound, ambient=ambient, seed=seed))
             rows.append(row(name, parts[-1]))
         rows.append(row("all kinds", total(parts)))
         tables.append(table(f"{model}, good, {kind} ambient microphone; {head}", HEAD, rows))
         for faults in RUBBING:
             rubbing = units_of(taken, prefix, FIRST_RUBBING, max(count // 2, 1), faults)
             rows = [row("none", ended(rubbing, None, ambient=ambient))]
-            parts = [ended(rubbing, sound, ambient=ambient) for sound in sounds.values()]
+            parts = [
+                ended(rubbing, sound, ambient=ambient, seed=seed)
+                for seed, sound in enumerate(sounds.values(), SEED)
+            ]
             rows.append(row("all kinds", total(parts)))
             named = ", ".join(f"{name} {level:g} dB SPL" for name, level in faults.items())
             tables.append(table(f"{model}, {named}, {kind} ambient microphone", HEAD, rows))
