@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.fft
 
 from station.analysis.arrays import ComplexArray, FloatArray, read_only
 from station.analysis.impedance import ImpedanceResult
@@ -15,8 +16,7 @@ from station.analysis.resonance import ResonanceResult
 from station.analysis.spectra import Spectra
 from station.analysis.transfer import Gate, pre_window
 
-GATE_POINTS = 256  # of the gate's square, for its transform
-FURTHEST_CYCLES = 32.0  # over the gate's length: noise of bins further apart is independent
+GATE_POINTS = 2048  # over the transform's length; half as many bins apart noise is independent
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,48 +29,42 @@ class ElectricNoise:
         In V² and A² a Hz.
     spectra : Spectra
         Of the recording.
-    time_s, square : ndarray, shape (k,)
-        The square of the gate, sampled.
+    open_s : float
+        Integral of the squared gate: noise power passes in proportion to it.
+    ties : ndarray, shape (k,)
+        Correlation of the noise in two bins that stand 0, 1, 2 ... bins apart; the last is zero.
     """
 
     voltage: NoiseDensity
     current: NoiseDensity
     spectra: Spectra
-    time_s: FloatArray
-    square: FloatArray
+    open_s: float
+    ties: ComplexArray
 
     def __post_init__(self) -> None:
-        for name in ("time_s", "square"):
-            object.__setattr__(self, name, read_only(getattr(self, name)))
+        object.__setattr__(self, "ties", read_only(self.ties))
 
     def spread_of(
         self, frequency_hz: FloatArray, z_ohm: ComplexArray, per_ohm: ComplexArray
     ) -> float:
-        """Return the standard deviation of the sum of Re(per_ohm dZ) over bins.
+        """Return the standard deviation of the sum of Re(per_ohm dZ) over bins, or NaN.
 
         Y = I/V moves by (dI - Y dV)/V, and Z by -Z² dY. The gate lets a share of the noise pass,
         and ties neighbouring bins by the transform of its square.
         """
         bins = np.rint(frequency_hz / self.spectra.step_hz).astype(np.intp)
         drive = np.abs(self.spectra.by_role["voltage"][bins]) ** 2
-        density = self.current.at(frequency_hz) + self.voltage.at(frequency_hz) / np.abs(z_ohm) ** 2
-        open_s = float(np.trapezoid(self.square, self.time_s))
-        passed = 0.5 * density * self.spectra.sweep.rate_hz**2 * open_s / drive
+        if not drive.all():
+            return math.nan
+        size = np.abs(z_ohm) ** 2
+        density = self.current.at(frequency_hz) + self.voltage.at(frequency_hz) / size
+        passed = 0.5 * density * self.spectra.sweep.rate_hz**2 * self.open_s / drive
         weights = -per_ohm * z_ohm**2 * np.sqrt(passed)
-        variance = 0.5 * float((weights @ self._ties(frequency_hz) @ weights.conj()).real)
+        apart = np.subtract.outer(bins, bins)
+        ties = self.ties[np.minimum(np.abs(apart), self.ties.size - 1)]
+        np.conjugate(ties, out=ties, where=apart < 0)
+        variance = 0.5 * float((weights @ ties @ weights.conj()).real)
         return math.sqrt(max(variance, 0.0))
-
-    def _ties(self, frequency_hz: FloatArray) -> ComplexArray:
-        """Return the correlation of the noise between every two bins."""
-        apart_hz = np.subtract.outer(frequency_hz, frequency_hz)
-        different_hz, places = np.unique(np.round(apart_hz, 6), return_inverse=True)
-        length_s = float(self.time_s[-1] - self.time_s[0])
-        near = np.abs(different_hz) * length_s < FURTHEST_CYCLES
-        ties = np.zeros(different_hz.size, dtype=np.complex128)
-        turns = np.exp(-2j * np.pi * np.multiply.outer(different_hz[near], self.time_s))
-        ties[near] = np.trapezoid(turns * self.square, self.time_s, axis=1)
-        ties /= np.trapezoid(self.square, self.time_s)
-        return np.asarray(ties[places].reshape(apart_hz.shape))
 
 
 def electric_noise(recording: Recording, spectra: Spectra, gate_s: float) -> ElectricNoise:
@@ -103,13 +97,19 @@ def electric_noise(recording: Recording, spectra: Spectra, gate_s: float) -> Ele
     .. [1] Bendat, Piersol, Random Data, 4th ed., section 5.2, on spectra of finite transforms.
     """
     gate = Gate(0.0, pre_window(spectra.sweep, "current"), gate_s)
-    time_s = np.linspace(-gate.before_s, gate.after_s, GATE_POINTS)
+    step_s = 1.0 / spectra.step_hz / GATE_POINTS
+    time_s = np.arange(GATE_POINTS, dtype=np.float64) * step_s - gate.before_s
+    square = gate.weights(time_s) ** 2
+    lags = np.arange(GATE_POINTS // 2)
+    ties = scipy.fft.fft(square)[lags] / float(square.sum())
+    ties *= np.exp(2j * np.pi * lags * (spectra.step_hz * gate.before_s))
+    ties[-1] = 0.0
     return ElectricNoise(
         noise_density(recording, "voltage"),
         noise_density(recording, "current"),
         spectra,
-        time_s,
-        gate.weights(time_s) ** 2,
+        float(square.sum()) * step_s,
+        ties,
     )
 
 

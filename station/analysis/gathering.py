@@ -9,6 +9,7 @@ import numpy as np
 
 from station.analysis.plan import Plan
 from station.analysis.readings import Number, Readings
+from station.analysis.uncertainty import Estimate
 from station.errors import NoSignalError
 
 NOT_FINITE = (
@@ -18,6 +19,15 @@ NOT_FINITE = (
 RUB_NAMES = ("rub", "rub_crest")
 IMPEDANCE_NAMES = ("impedance", "impedance_phase", "impedance_min", "impedance_min_hz")
 RESONANCE_NAMES = ("fs",)
+DRIVER_NAMES = ("re", "qms", "qes", "qts")
+CLOSED_BOX_NAMES = ("compliance_ratio", "qtc_excess")
+PANEL_NAMES = ("panel_capacitance", "leakage_inductance", "panel_minimum_hz", "inductive_above")
+IDLE_NAMES = ("idle_noise", "hum", "hum_prominence")
+IDLE_NOISE_NAMES = ("noise.idle_noise", "noise.hum")
+FILTER_NAMES = ("filter_corner", "filter_slope")
+DIPOLE_NAMES = ("dipole", "dipole_opposite", "dipole_delay")
+PATTERN_NAMES = ("pattern.distance", "pattern.modes", "pattern.rest")
+NOISE_PREFIX = "noise."  # what noise alone would have read as the reading of this name
 
 
 def attempted(names: tuple[str, ...], compute: Callable[[], Readings]) -> Readings:
@@ -46,6 +56,12 @@ def finite(readings: Readings) -> Readings:
     )
 
 
+def number_of(estimate: Estimate, unit: str) -> Number:
+    """Return an estimate as a number; an uncertainty without bound is not stated."""
+    uncertainty = estimate.standard_uncertainty
+    return Number(estimate.value, unit, uncertainty if math.isfinite(uncertainty) else math.nan)
+
+
 def merged(parts: Iterable[Readings]) -> Readings:
     """Return all parts as one."""
     whole = Readings()
@@ -58,9 +74,10 @@ def merged(parts: Iterable[Readings]) -> Readings:
     return whole
 
 
-def one_number(name: str, value: float, unit: str) -> Readings:
-    """Return a single number as readings."""
-    return Readings(numbers={name: Number(value, unit)})
+def one_number(name: str, value: float, unit: str, uncertainty: float = math.nan) -> Readings:
+    """Return a single number as readings; an uncertainty without bound is not stated."""
+    stated = uncertainty if math.isfinite(uncertainty) else math.nan
+    return Readings(numbers={name: Number(value, unit, stated)})
 
 
 def missing(names: Iterable[str], happened: str, remedy: str) -> Readings:
@@ -69,7 +86,7 @@ def missing(names: Iterable[str], happened: str, remedy: str) -> Readings:
 
 
 def acoustic_names(plan: Plan) -> tuple[str, ...]:
-    """Return the names of all readings that need the microphone."""
+    """Return the names of all readings that need the microphone while the sweep plays."""
     return (
         "delay",
         "response",
@@ -77,20 +94,52 @@ def acoustic_names(plan: Plan) -> tuple[str, ...]:
         *distortion_names(plan),
         *(RUB_NAMES if plan.rub is not None else ()),
         *section_names(plan),
+        *(FILTER_NAMES if plan.filter is not None else ()),
+        *(DIPOLE_NAMES if plan.dipole is not None else ()),
+        *noise_names(plan),
     )
+
+
+def noise_names(plan: Plan) -> tuple[str, ...]:
+    """Return the names of the curves that noise alone would have read."""
+    rub = ("rub",) if plan.rub is not None else ()
+    return tuple(f"{NOISE_PREFIX}{name}" for name in ("response", *distortion_names(plan), *rub))
 
 
 def electric_names(plan: Plan) -> tuple[str, ...]:
     """Return the names of all readings that need the current."""
     return (
-        *(IMPEDANCE_NAMES if plan.impedance is not None else ()),
+        *impedance_names(plan),
         *(RESONANCE_NAMES if plan.resonance is not None else ()),
+        *(DRIVER_NAMES if plan.driver is not None else ()),
+        *(CLOSED_BOX_NAMES if plan.closed_box is not None else ()),
+        *(PANEL_NAMES if plan.panel is not None else ()),
     )
+
+
+def impedance_names(plan: Plan) -> tuple[str, ...]:
+    """Return the names of the readings of the impedance itself."""
+    if plan.impedance is None:
+        return ()
+    rated = ("impedance_margin",) if plan.impedance.rated_ohm is not None else ()
+    return (*IMPEDANCE_NAMES, *rated)
+
+
+def idle_names(plan: Plan) -> tuple[str, ...]:
+    """Return the names of all readings of the silence before the sweep, the ambient level first."""
+    idle = (*IDLE_NAMES, *IDLE_NOISE_NAMES) if plan.idle_noise is not None else ()
+    return ("ambient", *idle)
 
 
 def all_names(plan: Plan) -> tuple[str, ...]:
     """Return the names of all readings that a plan asks for."""
-    return ("voltage", "ambient", *acoustic_names(plan), *electric_names(plan))
+    return (
+        "voltage",
+        *idle_names(plan),
+        *acoustic_names(plan),
+        *electric_names(plan),
+        *(PATTERN_NAMES if plan.pattern is not None else ()),
+    )
 
 
 def distortion_names(plan: Plan) -> tuple[str, ...]:

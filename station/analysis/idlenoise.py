@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import scipy.fft
@@ -117,14 +118,22 @@ def equivalent_level_db_spl(pressure_pa: FloatArray, rate_hz: float, weighting: 
     last = pressure_pa.size - length
     starts = np.linspace(0, last, 1 + math.ceil(2 * last / length)).round().astype(np.int64)
     window = hann(length)
-    frequency_hz = np.arange(length // 2 + 1, dtype=np.float64) * (rate_hz / length)
-    weights = one_sided(length) * weighting_power_ratio(frequency_hz, weighting)
+    weights = bin_weights(length, rate_hz, weighting)
     mean_square = 0.0
     for start in starts:
         spectrum = scipy.fft.rfft(window * pressure_pa[start : start + length])
         mean_square += float(weights @ np.abs(spectrum) ** 2)
     mean_square /= starts.size * length * float(window @ window)
     return float(level_db_spl(np.asarray(math.sqrt(mean_square))))
+
+
+@lru_cache(maxsize=8)
+def bin_weights(length: int, rate_hz: float, weighting: Weighting) -> FloatArray:
+    """Return what each bin of a real transform counts in a weighted mean square; read-only."""
+    frequency_hz = np.arange(length // 2 + 1, dtype=np.float64) * (rate_hz / length)
+    weights: FloatArray = one_sided(length) * weighting_power_ratio(frequency_hz, weighting)
+    weights.flags.writeable = False
+    return weights
 
 
 def one_sided(length: int) -> FloatArray:

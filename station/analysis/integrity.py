@@ -206,9 +206,8 @@ def sample_faults(recording: Recording, plan: Plan) -> tuple[IntegrityFault, ...
 
 def missing_channels(recording: Recording, plan: Plan) -> Iterator[IntegrityFault]:
     """Yield each role that the plan needs and the recording lacks."""
-    known: tuple[Role, ...] = ("microphone", "voltage", "current")
-    for role in known:
-        if role in needed_roles(plan) and role not in recording.roles:
+    for role in needed_roles(plan):
+        if role not in recording.roles:
             yield IntegrityFault("missing_channel", role)
 
 
@@ -272,6 +271,12 @@ def reading_ranges(plan: Plan) -> Iterator[tuple[str, float, float]]:
         yield "impedance_min", plan.impedance.minimum_from_hz, plan.impedance.minimum_to_hz
     if plan.resonance is not None:
         yield "fs", plan.resonance.from_hz, plan.resonance.to_hz
+    if plan.driver is not None:
+        yield "re", plan.driver.from_hz, plan.driver.to_hz
+    if plan.panel is not None:
+        yield "panel_capacitance", plan.panel.from_hz, plan.panel.to_hz
+    if plan.dipole is not None:
+        yield "dipole", plan.dipole.from_hz, plan.dipole.to_hz
     for section in plan.sections:
         yield f"polarity.{section.name}", section.from_hz, section.to_hz
 

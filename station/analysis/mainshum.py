@@ -172,7 +172,8 @@ class LineSpectrum:
             self.length_s * FINER
         )
         found = [np.median(self.power_pa2[round(low) : round(high)]) for low, high in edges]
-        rounding = float(np.max(self.power_pa2)) * np.finfo(np.float64).eps ** 2
+        numbers = np.finfo(np.float64)
+        rounding = max(float(np.max(self.power_pa2)) * numbers.eps**2, numbers.tiny)
         power: FloatArray = np.maximum(np.array(found) / math.log(2.0), rounding)
         return power
 

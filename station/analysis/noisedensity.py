@@ -14,7 +14,7 @@ import numpy as np
 import scipy.fft
 
 from station.analysis.arrays import FloatArray, read_only
-from station.analysis.microphoneresponse import corrected
+from station.analysis.leadin import lead_in
 from station.analysis.quietrecording import hann
 from station.analysis.recording import Recording, Role
 from station.analysis.smoothing import band_power
@@ -62,7 +62,7 @@ def noise_density(recording: Recording, role: Role) -> NoiseDensity:
     recording : Recording
         With this role and a lead-in of 50 ms or more.
     role : Role
-        Which channel; the microphone is taken as its own response leaves it.
+        Which channel; a microphone as an ideal one would have heard it.
 
     Returns
     -------
@@ -82,18 +82,15 @@ def noise_density(recording: Recording, role: Role) -> NoiseDensity:
     .. [1] Welch, IEEE Trans. Audio Electroacoust. 15(2), 1967, for one segment.
     """
     rate_hz = recording.rate_hz
-    lead_in = recording.in_unit(role)[: recording.sweep.lead_in_samples]
-    if lead_in.size < SHORTEST_LEAD_IN_S * rate_hz:
+    quiet = lead_in(recording, role)
+    if quiet.size < SHORTEST_LEAD_IN_S * rate_hz:
         raise NoSignalError(
             "The silence before the sweep is too short to hear the noise in it.",
             "Lengthen lead_in_s in the limit file.",
         )
-    window = hann(lead_in.size)
-    step_hz = rate_hz / lead_in.size
-    spectrum = scipy.fft.rfft(window * (lead_in - lead_in.mean()))
-    if role == "microphone" and recording.microphone_response is not None:
-        bins_hz = np.arange(spectrum.size, dtype=np.float64) * step_hz
-        spectrum = corrected(bins_hz, spectrum, recording.microphone_response)
+    window = hann(quiet.size)
+    step_hz = rate_hz / quiet.size
+    spectrum = scipy.fft.rfft(window * (quiet - quiet.mean()))
     density = (spectrum.real**2 + spectrum.imag**2) * (2.0 / (rate_hz * float(window @ window)))
     highest_hz = (spectrum.size - 1) * step_hz
     octaves = math.log2(highest_hz / step_hz)

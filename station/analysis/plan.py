@@ -7,6 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.analysis.arrays import ComplexArray, FloatArray, read_only
+from station.analysis.filtersetting import FilterPlan
+from station.analysis.population import PatternModel
+from station.analysis.recording import Role
+from station.analysis.uncertainty import Estimate
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +44,11 @@ class DistortionPlan:
 
 @dataclass(frozen=True, slots=True)
 class ImpedancePlan:
-    """Magnitude and phase of Z; the minimum is searched between the minimum_ frequencies."""
+    """Magnitude and phase of Z; the minimum is searched between the minimum_ frequencies.
+
+    With a rated impedance, how far the minimum lies above what the rating allows is read too; the
+    minimum_ frequencies are then the rated frequency range.
+    """
 
     from_hz: float
     to_hz: float
@@ -48,6 +56,60 @@ class ImpedancePlan:
     gate_s: float
     minimum_from_hz: float
     minimum_to_hz: float
+    rated_ohm: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DriverPlan:
+    """A moving-coil driver that stands at the terminals, no crossover between: its band of Z."""
+
+    from_hz: float
+    to_hz: float
+
+
+@dataclass(frozen=True, slots=True)
+class ClosedBoxPlan:
+    """The driver as it was in free air, before it came into its closed box."""
+
+    free_fs_hz: Estimate
+    free_qts: Estimate
+
+
+@dataclass(frozen=True, slots=True)
+class PanelPlan:
+    """An electrostatic panel behind its transformer: its band of Z, the minimum inside."""
+
+    from_hz: float
+    to_hz: float
+    turns_ratio: float
+
+
+@dataclass(frozen=True, slots=True)
+class IdleNoisePlan:
+    """What a powered unit lets hear before the sweep: so many multiples of the mains frequency."""
+
+    hum_orders: int
+
+
+@dataclass(frozen=True, slots=True)
+class DipolePlan:
+    """The sound behind a unit against the sound before it, in a band.
+
+    `longest_delay_s` is how much earlier or later the sound may reach the rear microphone than
+    the main one.
+    """
+
+    from_hz: float
+    to_hz: float
+    longest_delay_s: float
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PatternPlan:
+    """The population that a curve is compared with; the curve is on the model's frequencies."""
+
+    curve: str
+    model: PatternModel
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,14 +195,56 @@ class Plan:
     impedance: ImpedancePlan | None = None
     resonance: ResonancePlan | None = None
     sections: tuple[SectionPlan, ...] = ()
+    driver: DriverPlan | None = None
+    closed_box: ClosedBoxPlan | None = None
+    panel: PanelPlan | None = None
+    idle_noise: IdleNoisePlan | None = None
+    filter: FilterPlan | None = None
+    dipole: DipolePlan | None = None
+    pattern: PatternPlan | None = None
 
 
-def needed_roles(plan: Plan) -> tuple[str, ...]:
-    """Return the channel roles without which the plan cannot be carried out."""
-    roles = ["microphone", "voltage"]
+def needed_roles(plan: Plan) -> tuple[Role, ...]:
+    """Return the channel roles without which the plan cannot be carried out.
+
+    Idle noise needs the ambient microphone: without it nobody can tell the unit from the room.
+    """
+    roles: list[Role] = ["microphone", "voltage"]
     if plan.impedance is not None or plan.resonance is not None:
         roles.append("current")
+    if plan.idle_noise is not None:
+        roles.append("ambient")
+    if plan.dipole is not None:
+        roles.append("rear")
     return tuple(roles)
+
+
+def check_plan(plan: Plan) -> None:
+    """Refuse a plan that contradicts itself; raise ValueError.
+
+    Parameters
+    ----------
+    plan : Plan
+        Any.
+
+    Raises
+    ------
+    ValueError
+        If a reading is asked for without the one it is read from.
+
+    References
+    ----------
+    .. [1] No source: what each reading is read from.
+    """
+    needs = (
+        ("resonance", plan.resonance, "impedance", plan.impedance),
+        ("driver", plan.driver, "resonance", plan.resonance),
+        ("closed box", plan.closed_box, "driver", plan.driver),
+        ("panel", plan.panel, "impedance", plan.impedance),
+    )
+    for name, reading, source, needed in needs:
+        if reading is not None and needed is None:
+            raise ValueError(f"the {name} is read from the {source}, which is not asked for")
 
 
 def highest_hz(plan: Plan) -> float:

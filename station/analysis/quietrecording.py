@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from station.analysis.arrays import FloatArray
@@ -29,7 +31,9 @@ def without_mean(pressure_pa: FloatArray, rate_hz: float) -> FloatArray:
     return rest
 
 
+@lru_cache(maxsize=8)
 def hann(length: int) -> FloatArray:
-    """Return a periodic Hann window."""
+    """Return a periodic Hann window; read-only."""
     window: FloatArray = 0.5 - 0.5 * np.cos(2.0 * np.pi * np.arange(length) / length)
+    window.flags.writeable = False
     return window

@@ -16,7 +16,7 @@ from station.analysis.microphoneresponse import corrected
 from station.analysis.recording import Recording, Role
 from station.analysis.sweep import FADE_OUT_OCTAVES, Sweep, sweep_spectrum
 
-TRANSFORMED_ROLES: tuple[Role, ...] = ("microphone", "voltage", "current")
+TRANSFORMED_ROLES: tuple[Role, ...] = ("microphone", "voltage", "current", "rear")
 
 # The start is searched coarsely below COARSE_TO_HZ, then on few bins over the whole sweep.
 COARSE_TO_HZ = 12_000.0
@@ -64,7 +64,7 @@ class Spectra:
 
 
 def spectra_of(recording: Recording) -> Spectra:
-    """Return the spectra of microphone, voltage and, where present, current.
+    """Return the spectra of microphone, voltage and, where present, current and rear.
 
     Parameters
     ----------

@@ -9,13 +9,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from station.analysis.arrays import FloatArray
+from station.analysis.filtersetting import FilterPlan
 from station.analysis.gathering import all_names, finite
 from station.analysis.integrity import FATAL_KINDS
 from station.analysis.measure import Measured, measure
 from station.analysis.plan import (
+    ClosedBoxPlan,
     DistortionPlan,
+    DriverPlan,
+    IdleNoisePlan,
     ImpedancePlan,
     IntegrityPlan,
+    PanelPlan,
     Plan,
     ResonancePlan,
     ResponsePlan,
@@ -26,20 +31,22 @@ from station.analysis.plan import (
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Channel, Recording
 from station.analysis.sweep import sweep_voltage
+from station.analysis.uncertainty import Estimate
 from tests.analysis.closedforms import (
     FULL_SCALE,
-    SHORT_SWEEP,
     SWEEP,
     driver_ohm,
     true_band_power,
     two_way,
 )
+from tests.analysis.closedforms import SHORT_SWEEP as SHORTER_SWEEP
 from tests.analysis.goodunit import PLAN, good_recording, good_signals
 
 NAMES = {
     "voltage", "ambient", "delay", "response", "sensitivity", "thd", "h2", "h3", "h4", "h5",
     "rub", "rub_crest", "impedance", "impedance_phase", "impedance_min", "impedance_min_hz",
     "fs", "polarity.woofer", "polarity.tweeter", "level.woofer", "level.tweeter",
+    "noise.response", "noise.thd", "noise.h2", "noise.h3", "noise.h4", "noise.h5", "noise.rub",
 }  # fmt: skip
 
 
@@ -136,7 +143,7 @@ def test_plan_without_a_reference_reads_polarity_by_the_first_half_wave() -> Non
 def test_shortest_plan_reads_the_response_alone() -> None:
     plan = Plan(PLAN.integrity, PLAN.response)
     assert set(names_in(measure(good_recording(), plan))) == {
-        "response", "ambient", "delay", "voltage",
+        "response", "ambient", "delay", "voltage", "noise.response",
     }  # fmt: skip
 
 
@@ -170,8 +177,15 @@ SHORT_PLAN = Plan(
     rub=RubPlan(100.0, 400.0, 1000.0, 6000.0),
     impedance=ImpedancePlan(100.0, 6000.0, 12, 0.03, 300.0, 5000.0),
     resonance=ResonancePlan(100.0, 400.0),
+    driver=DriverPlan(100.0, 6000.0),
+    closed_box=ClosedBoxPlan(Estimate(100.0, 1.0), Estimate(0.4, 0.01)),
+    panel=PanelPlan(1000.0, 6000.0, 50.0),
+    idle_noise=IdleNoisePlan(8),
+    filter=FilterPlan("high-pass", 500.0, 2000.0, 100.0, 300.0),
     sections=(SectionPlan("woofer", 100.0, 800.0), SectionPlan("tweeter", 2000.0, 5000.0)),
 )
+# The lead-in is long enough to read idle noise from.
+SHORT_SWEEP = replace(SHORTER_SWEEP, lead_in_s=0.25)
 SHORT_DRIVE = 0.05 * sweep_voltage(SHORT_SWEEP)  # of a full scale of 20 V
 
 
@@ -216,7 +230,7 @@ def assert_nothing_is_silently_wrong(measured: Measured) -> None:
 @given(
     st.lists(channel_kinds(), min_size=4, max_size=4),
     st.integers(0, 99),
-    st.sampled_from([1, 17, SHORT_SWEEP.n_samples - 1, SHORT_SWEEP.n_samples, 9001]),
+    st.sampled_from([1, 17, SHORT_SWEEP.n_samples - 1, SHORT_SWEEP.n_samples, 12_501]),
 )
 def test_whatever_was_recorded_every_reading_is_finite_or_missing(
     kinds: list[tuple[str, float]], seed: int, n: int
@@ -229,7 +243,7 @@ def test_whatever_was_recorded_every_reading_is_finite_or_missing(
     st.lists(channel_kinds(), min_size=3, max_size=3),
     st.sampled_from([0.02, 0.1, 1.0, 1.05, 30.0]),
     st.integers(0, 99),
-    st.sampled_from([SHORT_SWEEP.n_samples, 9001]),
+    st.sampled_from([SHORT_SWEEP.n_samples, 12_501]),
 )
 def test_whatever_was_heard_of_a_drive_every_reading_is_finite_or_missing(
     kinds: list[tuple[str, float]], gain: float, seed: int, n: int
