@@ -62,7 +62,7 @@ def is_rooms(cause: Cause, band: AppliedBand | None, shift: RoomShift) -> bool:
     """Return whether the room may have moved a reading as far outside as it is, at every point."""
     if not math.isfinite(cause.margin):
         return False
-    reading, _, offset = cause.reading.partition(".offset")
+    reading, offset, _ = cause.reading.partition(".offset")
     curve = shift.curves.get(reading)
     if offset or curve is None:
         bound = float(np.max(curve.values)) if curve else shift.numbers.get(cause.reading, 0.0)
