@@ -21,7 +21,6 @@ FRAME_S = 0.25e-3
 SILENCE_APART_S = 0.010  # between the silence and the sweep
 SHRILL_FROM_HZ = 5000.0
 RING_S = 0.5e-3  # a loose part still rings after this, an arc does not
-MOST_SHARE = 0.5  # of the energy: the sparser the bursts, the fewer frames hold it
 FLOOR_DB = -40.0
 NOISE_PEAK_RATIO = 4.0  # a frame of noise rarely holds four times its mean energy
 
@@ -35,15 +34,14 @@ class RubFeatures:
     excursion_db : float
         Excursion of the diaphragm where they come, re its largest in the sweep.
     excited_octaves : float
-        Excitation frequency where they come, in octaves re 100 Hz.
+        Excitation frequency where they come, in octaves re 100 Hz; differs from model to model,
+        so that no cause is told by it.
     span_octaves : float
         Standard deviation of that.
     once_ratio : float
         How much they keep to one instant of each cycle of the excursion: 1 always, 0 never.
     twice_ratio : float
         How much they come at both extremes of the excursion (+1), or half-way between (-1).
-    sparse_db : float
-        Share of the time that holds half of their energy, in dB of power: 0 is steady.
     ringing_ratio : float
         Energy half a millisecond after a burst over the energy in it.
     shrill_db : float
@@ -55,7 +53,6 @@ class RubFeatures:
     span_octaves: float
     once_ratio: float
     twice_ratio: float
-    sparse_db: float
     ringing_ratio: float
     shrill_db: float
 
@@ -118,7 +115,6 @@ def rub_features(recording: Recording, plan: Plan) -> RubFeatures:
         span_octaves=math.sqrt(bursts.mean((octaves - centre) ** 2)),
         once_ratio=abs(complex(bursts.mean(turning.real), bursts.mean(turning.imag))),
         twice_ratio=bursts.mean((turning**2).real),
-        sparse_db=sparse_db(bursts.energy),
         ringing_ratio=ringing_ratio(bursts.energy),
         shrill_db=shrill_db(heard, bursts),
     )
@@ -187,16 +183,6 @@ def motion_at(response: Transfer, spectra: Spectra, bursts: Bursts) -> MotionAt:
         np.interp(bursts.excited_hz, frequency_hz, level_db),
         excited_rad + np.interp(bursts.excited_hz, frequency_hz, turned_rad),
     )
-
-
-def sparse_db(energy: FloatArray) -> float:
-    """Return how small a share of the time holds half of the energy, in dB."""
-    falling = np.sort(energy)[::-1]
-    running = np.cumsum(falling)
-    needed = int(np.searchsorted(running, MOST_SHARE * running[-1])) + 1
-    # Of the time in which there is any: the frames that the energy itself weights.
-    lasting = running[-1] ** 2 / float(np.sum(falling**2))
-    return 10.0 * math.log10(needed / max(lasting, 1.0))
 
 
 def ringing_ratio(energy: FloatArray) -> float:

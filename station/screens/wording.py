@@ -166,6 +166,9 @@ READING_NAMES = {
 }
 
 
+SAID_IN_FULL = ("rub", "rub_crest")  # their sentence names the likely cause
+
+
 def reading_name(reading: str) -> str:
     """Return a reading's name in words: "polarity.woofer" is the woofer polarity."""
     if reading in READING_NAMES:
@@ -188,7 +191,7 @@ def at_text(at_hz: float | None) -> str:
 
 def cause_line(cause: Cause) -> str:
     """Return a cause in one line: "Response 2.3 dB below the band at 2.4 kHz"."""
-    if cause.side not in ("below", "above"):
+    if cause.side not in ("below", "above") or cause.reading in SAID_IN_FULL:
         return one_line(cause.happened)
     edge = "limit" if cause.at_hz is None else "band"
     away = quantity_text(abs(cause.margin), cause.unit)

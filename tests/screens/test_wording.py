@@ -176,3 +176,9 @@ def test_the_shift_as_a_column_lists_the_last_units() -> None:
 
 def test_counters_that_cannot_be_read_are_not_zero() -> None:
     assert wording.shift_line(None) == wording.shift_column(None) == wording.SHIFT_UNKNOWN
+
+
+def test_a_rub_names_its_likely_cause_in_one_line() -> None:
+    happened = "Rub or buzz, most likely coil rub (86 %), is 8.2 dB above its band at 63 Hz."
+    cause = Cause("rub", "above", -8.2, "dB", 63.0, 2.7, happened)
+    assert wording.cause_line(cause) == happened
