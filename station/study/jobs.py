@@ -12,6 +12,7 @@ from station.study.serials import drawn_serials, generator
 
 GOOD = "good"
 BANG = "station_bang"
+NOT_IN_A_TEST = frozenset({"station_calibrator_error"})  # it shows only while calibrating
 BANG_RATIO = 1.0 / 20.0  # of the sweeps in a factory
 BANG_FROM_DB_SPL, BANG_TO_DB_SPL = 75.0, 95.0  # peak: something drops, nearer or further off
 
@@ -46,7 +47,7 @@ class StudyPlan:
 
 
 def ladders_for(model: str, names: Sequence[str] | None) -> tuple[SeverityLadder, ...]:
-    """Return the ladders of named faults, or of all that can occur on a model.
+    """Return the ladders of named faults, or of all that can show in a test of a model.
 
     Raises
     ------
@@ -54,7 +55,8 @@ def ladders_for(model: str, names: Sequence[str] | None) -> tuple[SeverityLadder
         If there is no such fault, or it cannot occur on the model.
     """
     if names is None:
-        faults = [fault for fault in FAULTS if model in fault.models]
+        possible = [fault for fault in FAULTS if model in fault.models]
+        faults = [fault for fault in possible if fault.name not in NOT_IN_A_TEST]
     else:
         faults = [fault_of(name) for name in dict.fromkeys(names)]
     for fault in faults:

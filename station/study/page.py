@@ -235,13 +235,22 @@ def station_table(station: Sequence[FaultFinding]) -> str:
                 share_words(rung.tally.share(end))
                 for end in (End.VOID, End.REFUSED, End.FAIL, End.PASS)
             ),
+            next(iter(rung.tally.told), ""),
         )
         for finding in station
         for rung in finding.rungs
     ]
     if not rows:
         return ""
-    head = ("fault", "severity", "void", "refused", "blamed on the unit", "passed all the same")
+    head = (
+        "fault",
+        "severity",
+        "void",
+        "refused",
+        "blamed on the unit",
+        "passed",
+        "told if blamed",
+    )
     return f"<h2>Faults of the station, under good units</h2>{table(head, rows)}"
 
 

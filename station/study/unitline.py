@@ -95,13 +95,15 @@ class TimedTrials:
         self._bench = bench
         self._order = order
         self._cpu_s = cpu_s
+        self._earlier: list[Trial] = []
 
     def trial(self, _number: int) -> Trial:
         """Play, record and judge once."""
         began_s = self._cpu_s()
         recording = played(self._bench, self._order, on_meter=ignore_meter, stop=threading.Event())
         recorded_s = self._cpu_s()
-        trial = judged(recording, self._order)
+        trial = judged(recording, self._order, self._earlier)
+        self._earlier.append(trial)
         self.simulating_s += recorded_s - began_s
         self.judging_s += self._cpu_s() - recorded_s
         self.sweeps += 1
