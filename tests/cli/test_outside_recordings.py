@@ -44,6 +44,7 @@ tail_s = 0.4
 rate_hz = 96000.0
 [repeats]
 void = 0
+noise = 0
 [integrity]
 level_tolerance_db = 0.5
 silent_below_dbfs = -140.0
