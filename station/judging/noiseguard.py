@@ -13,8 +13,7 @@ from station.judging.verdict import AppliedBand, Cause, Judgement, Verdict
 
 ROOM = "room"
 QUIET = "Wait until it is quiet, then test the unit again."
-# What listens beside the sweep hears a noise; what measures the sweep itself needs a loud one,
-# which the first kind hears too.
+# What listens beside the sweep hears every noise; a loud one moves what measures the sweep itself.
 HEARS_NOISE = re.compile(r"rub|rub_crest|thd|h[0-9]+")
 MOVED_BY_NOISE = re.compile(r"response|response\.offset|sensitivity|level\..+")
 
@@ -36,15 +35,16 @@ def without_the_rooms(judgement: Judgement, shift: RoomShift) -> Judgement:
 
 
 def may_be_noise(judgement: Judgement) -> bool:
-    """Return whether a noise can have made all causes of a fail, and was heard if so.
-
-    A response alone is not: only an ambient microphone can tell that from the unit.
-    """
-    causes = [cause.reading for cause in judgement.causes]
-    heard = [name for name in causes if HEARS_NOISE.fullmatch(name)]
-    return bool(heard) and all(
-        HEARS_NOISE.fullmatch(name) or MOVED_BY_NOISE.fullmatch(name) for name in causes
+    """Return whether a noise, if there was one, can have made all causes of a fail."""
+    return all(
+        HEARS_NOISE.fullmatch(cause.reading) or MOVED_BY_NOISE.fullmatch(cause.reading)
+        for cause in judgement.causes
     )
+
+
+def hears_noise(judgement: Judgement) -> bool:
+    """Return whether a reading fails that listens beside the sweep."""
+    return any(HEARS_NOISE.fullmatch(cause.reading) for cause in judgement.causes)
 
 
 def void_of(judgement: Judgement, happened: str) -> Judgement:

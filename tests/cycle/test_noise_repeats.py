@@ -109,6 +109,17 @@ def test_without_an_ambient_microphone_a_rub_fails_when_all_sweeps_agree() -> No
     assert found == [Verdict.VOID, Verdict.VOID, Verdict.FAIL]
 
 
+def test_without_an_ambient_microphone_a_wrong_response_is_confirmed_by_one_sweep() -> None:
+    order = order_for("F6A00703", shelved(LIMITS / "fell60.toml"))
+    found = verdicts_without_ambient(order, {"low_bias": 0.25}, {})
+    assert found == [Verdict.VOID, Verdict.FAIL]
+
+
+def test_without_an_ambient_microphone_what_no_noise_makes_fails_at_once() -> None:
+    order = order_for(RUBBING, limits_with(2))
+    assert verdicts_without_ambient(order, {"reversed_tweeter": 1.0}, {}) == [Verdict.FAIL]
+
+
 def test_a_limit_file_that_allows_no_repeat_fails_at_once() -> None:
     order = order_for(RUBBING, limits_with(0))
     assert verdicts_without_ambient(order, {"coil_rub": 70.0}, {}) == [Verdict.FAIL]

@@ -93,7 +93,7 @@ def test_pass_and_void_stay_what_they_are() -> None:
     [
         (("rub",), True),
         (("thd", "h3", "response", "level.tweeter"), True),
-        (("response",), False),
+        (("response",), True),
         (("rub", "polarity.woofer"), False),
         (("rub", "impedance"), False),
         (("fs",), False),

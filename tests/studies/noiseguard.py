@@ -204,12 +204,11 @@ def total(parts: Sequence[Ended]) -> Ended:
     return Ended(verdicts, sum(part.sweeps for part in parts))
 
 
-def printed(model: str, prefix: str, count: int) -> str:
-    """Return the tables of one model."""
+def tables_of(model: str, prefix: str, count: int) -> Iterator[str]:
+    """Yield the tables of one model."""
     taken, move_db = tightened(shelved(LIMITS / f"{model}.toml"), prefix, max(count, 60))
     sounds = {**SYNTHESISED, **recorded_sounds()}
     head = f"bands of rub and distortion tightened by {move_db:.1f} dB"
-    tables = []
     for ambient in (True, False):
         kind = "with" if ambient else "without"
         good = units_of(taken, prefix, FIRST_GOOD, count, {})
@@ -219,7 +218,7 @@ def printed(model: str, prefix: str, count: int) -> str:
             parts.append(ended(good, sound, ambient=ambient, seed=seed))
             rows.append(row(name, parts[-1]))
         rows.append(row("all kinds", total(parts)))
-        tables.append(table(f"{model}, good, {kind} ambient microphone; {head}", HEAD, rows))
+        yield table(f"{model}, good, {kind} ambient microphone; {head}", HEAD, rows)
         for faults in RUBBING:
             rubbing = units_of(taken, prefix, FIRST_RUBBING, max(count // 2, 1), faults)
             rows = [row("none", ended(rubbing, None, ambient=ambient))]
@@ -229,8 +228,7 @@ def printed(model: str, prefix: str, count: int) -> str:
             ]
             rows.append(row("all kinds", total(parts)))
             named = ", ".join(f"{name} {level:g} dB SPL" for name, level in faults.items())
-            tables.append(table(f"{model}, {named}, {kind} ambient microphone", HEAD, rows))
-    return "\n".join(tables)
+            yield table(f"{model}, {named}, {kind} ambient microphone", HEAD, rows)
 
 
 def main() -> None:
@@ -239,7 +237,8 @@ def main() -> None:
     models = sys.argv[2:] or ["tarn2"]
     prefixes = {"tarn2": "T2A", "fell60": "F6A", "scree12": "S12A"}
     for model in models:
-        print(printed(model, prefixes[model], count), flush=True)
+        for text in tables_of(model, prefixes[model], count):
+            print(text, flush=True)
 
 
 if __name__ == "__main__":
