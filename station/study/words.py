@@ -98,6 +98,6 @@ def speed_words(speed: Speed) -> str:
     whole = speed.simulating_ratio + speed.judging_ratio
     return (
         f"{speed.units_per_s:.2f} units per second and core. One sweep takes as long as "
-        f"{whole:.1f} times four real transforms of its length: {speed.simulating_ratio:.1f} to "
-        f"simulate, {speed.judging_ratio:.1f} to judge."
+        f"{whole:.0f} times four real transforms of its length, padded to a fast one: "
+        f"{speed.simulating_ratio:.0f} to simulate, {speed.judging_ratio:.0f} to judge."
     )
