@@ -17,7 +17,9 @@ NOT_FINITE = (
     "Test the unit again; if it happens again, keep the recording and call the technician.",
 )
 RUB_NAMES = ("rub", "rub_crest")
-IMPEDANCE_NAMES = ("impedance", "impedance_phase", "impedance_min", "impedance_min_hz")
+IMPEDANCE_CURVE_NAMES = ("impedance", "impedance_phase")
+IMPEDANCE_NUMBER_NAMES = ("impedance_min", "impedance_min_hz")
+IMPEDANCE_NAMES = (*IMPEDANCE_CURVE_NAMES, *IMPEDANCE_NUMBER_NAMES)
 RESONANCE_NAMES = ("fs",)
 DRIVER_NAMES = ("re", "qms", "qes", "qts")
 CLOSED_BOX_NAMES = ("compliance_ratio", "qtc_excess")

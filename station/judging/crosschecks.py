@@ -11,9 +11,10 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from station.analysis.quietrecording import SHORTEST_S
 from station.analysis.sweep import FADE_OUT_OCTAVES
 from station.judging.names import curve_names, number_names
-from station.judging.tables import ReadingsTable
+from station.judging.readingtables import ReadingsTable
 from station.tomlfiles.lines import Place
 
 Contents = Mapping[str, Any]
@@ -28,6 +29,7 @@ def faults_between_tables(contents: Contents) -> Faults:
     yield from faults_of_advice(contents)
     yield from faults_of_names(contents)
     yield from faults_of_reach(contents)
+    yield from faults_of_idle_noise(contents)
 
 
 def judged_names(contents: Contents) -> set[Any]:
@@ -95,6 +97,16 @@ def faults_of_reach(contents: Contents) -> Faults:
             yield ("readings", name, "from_hz"), f"lies below the sweep's {first_hz:g} Hz"
         if isinstance(to_hz, int | float) and to_hz > last_hz:
             yield ("readings", name, "to_hz"), f"lies above the sweep's {last_hz:g} Hz"
+
+
+def faults_of_idle_noise(contents: Contents) -> Faults:
+    """Yield idle noise that is asked for in a silence too short to read it from."""
+    stimulus, readings = contents.get("stimulus"), contents.get("readings")
+    if not isinstance(stimulus, dict) or not isinstance(readings, dict):
+        return
+    lead_in_s = stimulus.get("lead_in_s")
+    if "idle_noise" in readings and isinstance(lead_in_s, int | float) and lead_in_s < SHORTEST_S:
+        yield ("stimulus", "lead_in_s"), f"idle noise needs {SHORTEST_S:g} s or more"
 
 
 def entries(contents: Contents, key: str) -> list[Contents]:

@@ -14,6 +14,7 @@ from station.analysis.readings import Number, Readings
 from station.judging.advice import Failing, advice_on, fitting_advice
 from station.judging.bands import BandResult, band_result, judged_points
 from station.judging.planning import reference_of_table
+from station.judging.signaltonoise import Drowned, drowned_number, needed_by, without_drowned
 from station.judging.tables import BandTable, LimitFile, NumberTable
 from station.judging.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
 from station.judging.voids import void_cause
@@ -21,6 +22,10 @@ from station.judging.words import frequency_words, quantity_words
 
 RELEASE = "Release the unit to packing."
 REWORK = "Set the unit aside for rework."
+UNHEARD = (
+    "The noise before the sweep could not be heard.",
+    "Test the unit again; if it happens again, call the technician.",
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -32,14 +37,17 @@ class Finding:
     causes: tuple[Cause, ...]
     failing: Failing | None
     band: AppliedBand | None = None
+    drowned: Drowned | None = None
 
 
 def judge(measured: Measured, limits: LimitFile) -> Judgement:
     """Return the verdict on a measured run.
 
     A fault of the recording, or a judged reading that is missing or not finite, makes it void;
-    otherwise any reading outside its limits makes it fail; otherwise it passes. A number whose
-    limit says that its absence is the unit's fault fails when a trusted recording lacks it.
+    otherwise any reading outside its limits makes it fail, where it stands above the noise;
+    otherwise a limit about which noise leaves nothing to say makes it void; otherwise it passes.
+    A number whose limit says that its absence is the unit's fault fails when a trusted recording
+    lacks it.
     """
     if measured.integrity:
         causes = tuple(void_cause(fault) for fault in measured.integrity)
@@ -51,6 +59,9 @@ def judge(measured: Measured, limits: LimitFile) -> Judgement:
     margins = tightest_margins(findings)
     bands = {found.reading: found.band for found in findings if found.band is not None}
     failing = {found.reading: found.failing for found in findings if found.failing is not None}
+    drowned = tuple(found.drowned.cause for found in findings if found.drowned is not None)
+    if not failing and drowned:
+        return Judgement(Verdict.VOID, drowned, drowned[0].advice, margins, bands)
     if not failing:
         return Judgement(Verdict.PASS, (), RELEASE, margins, bands)
     fitting = fitting_advice(limits.advice, failing)
@@ -79,6 +90,18 @@ def missing_causes(readings: Readings, limits: LimitFile) -> Iterator[Cause]:
                 ),
             )
             yield Cause(limit.reading, "missing", math.nan, "", None, 0.0, happened, remedy)
+        elif (noise := unheard_noise(readings, limit, limits)) is not None:
+            yield Cause(limit.reading, "missing", math.nan, "", None, 0.0, *noise)
+
+
+def unheard_noise(
+    readings: Readings, limit: BandTable | NumberTable, limits: LimitFile
+) -> tuple[str, str] | None:
+    """Return why the noise is not known that a judged reading must stand above, or None."""
+    needed = needed_by(limit.reading, limits.readings)
+    if needed is None or needed.noise in readings.curves or needed.noise in readings.numbers:
+        return None
+    return readings.missing.get(needed.noise, UNHEARD)
 
 
 def absence_fails(readings: Readings, limit: BandTable | NumberTable) -> bool:
@@ -106,24 +129,35 @@ def applied_limits(readings: Readings, limits: LimitFile) -> Iterator[Finding]:
     """Yield each limit of the file applied to its reading, all of which are there."""
     reference = reference_of_table(limits.reference) if limits.reference else None
     for band in limits.bands:
-        yield band_finding(readings, band, reference, limits.readings.response.for_v)
+        yield band_finding(readings, band, reference, limits)
     for limit in limits.numbers:
         if absence_fails(readings, limit):
             yield absence_finding(limit, *readings.missing[limit.reading])
-        else:
-            yield number_finding(limit, readings.numbers[limit.reading])
+            continue
+        found = number_finding(limit, readings.numbers[limit.reading])
+        drowned = drowned_number(limit, readings.numbers[limit.reading], readings, limits)
+        if drowned is not None:
+            found = replace(found, causes=(), failing=None, drowned=drowned)
+        yield found
 
 
 def band_finding(
-    readings: Readings, band: BandTable, reference: Reference | None, for_v: float
+    readings: Readings, band: BandTable, reference: Reference | None, limits: LimitFile
 ) -> Finding:
     """Return a band applied to its curve."""
+    for_v = limits.readings.response.for_v
     result = band_result(readings.curves[band.reading], band, reference, for_v)
-    causes = [*curve_causes(band, result), *offset_causes(band, result)]
+    drowned = None
+    if (needed := needed_by(band.reading, limits.readings)) is not None:
+        noise = readings.curves[needed.noise]
+        result, drowned = without_drowned(result, band.reading, noise, band, needed.margin_db)
+    causes = [*curve_causes(band, result)]
+    if drowned is None:  # the mean offset is a mean over all points
+        causes += offset_causes(band, result)
     failing = None
     if causes:
         failing = Failing(result.applied.frequency_hz, result.depth, result.below, result.above)
-    return Finding(band.reading, result.margin, tuple(causes), failing, result.applied)
+    return Finding(band.reading, result.margin, tuple(causes), failing, result.applied, drowned)
 
 
 def curve_causes(band: BandTable, result: BandResult) -> Iterator[Cause]:

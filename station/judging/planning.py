@@ -2,12 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 import numpy as np
 
+from station.analysis.filtersetting import FilterPlan
 from station.analysis.plan import (
+    ClosedBoxPlan,
+    DipolePlan,
     DistortionPlan,
+    DriverPlan,
+    IdleNoisePlan,
     ImpedancePlan,
     IntegrityPlan,
+    PanelPlan,
+    PatternPlan,
     Plan,
     Reference,
     ResonancePlan,
@@ -16,8 +25,18 @@ from station.analysis.plan import (
     SectionPlan,
     SensitivityPlan,
 )
+from station.analysis.population import PatternModel
 from station.analysis.sweep import Sweep
+from station.analysis.uncertainty import Estimate
+from station.errors import RefusedInputError
+from station.judging.impedancetables import ClosedBoxTable
+from station.judging.readingtables import PatternTable
 from station.judging.tables import LimitFile, ReferenceTable
+from station.tomlfiles.loading import StrictModel
+
+MARGIN = "noise_margin_db"  # decides only when it is judged
+
+PlanT = TypeVar("PlanT")
 
 
 def sweep_of(limits: LimitFile) -> Sweep:
@@ -28,19 +47,48 @@ def sweep_of(limits: LimitFile) -> Sweep:
 def plan_of(limits: LimitFile) -> Plan:
     """Return what a limit file asks the analysis to compute."""
     readings = limits.readings
-    distortion, impedance = readings.distortion, readings.impedance
-    rub, resonance, sensitivity = readings.rub, readings.resonance, readings.sensitivity
+    response = readings.response.model_dump(exclude={MARGIN})
     return Plan(
         integrity=IntegrityPlan(**limits.integrity.model_dump()),
-        response=ResponsePlan(**readings.response.model_dump()),
+        response=ResponsePlan(**response),
         reference=reference_of_table(limits.reference) if limits.reference else None,
-        sensitivity=SensitivityPlan(**sensitivity.model_dump()) if sensitivity else None,
-        distortion=DistortionPlan(**distortion.model_dump()) if distortion else None,
-        rub=RubPlan(**rub.model_dump()) if rub else None,
-        impedance=ImpedancePlan(**impedance.model_dump()) if impedance else None,
-        resonance=ResonancePlan(**resonance.model_dump()) if resonance else None,
+        sensitivity=planned(SensitivityPlan, readings.sensitivity),
+        distortion=planned(DistortionPlan, readings.distortion),
+        rub=planned(RubPlan, readings.rub),
+        impedance=planned(ImpedancePlan, readings.impedance),
+        resonance=planned(ResonancePlan, readings.resonance),
         sections=tuple(SectionPlan(**section.model_dump()) for section in readings.sections),
+        driver=planned(DriverPlan, readings.driver),
+        closed_box=box_of_table(readings.closed_box) if readings.closed_box else None,
+        panel=planned(PanelPlan, readings.panel),
+        idle_noise=planned(IdleNoisePlan, readings.idle_noise),
+        filter=planned(FilterPlan, readings.filter),
+        dipole=planned(DipolePlan, readings.dipole),
+        pattern=pattern_of_table(readings.pattern, limits.learned) if readings.pattern else None,
     )
+
+
+def planned(plan: type[PlanT], table: StrictModel | None) -> PlanT | None:
+    """Return the part of a plan that a table asks for, field by field."""
+    return None if table is None else plan(**table.model_dump(exclude={MARGIN}))
+
+
+def box_of_table(table: ClosedBoxTable) -> ClosedBoxPlan:
+    """Return the driver as it was in free air."""
+    return ClosedBoxPlan(
+        Estimate(table.free_fs_hz, table.free_fs_uncertainty_hz),
+        Estimate(table.free_qts, table.free_qts_uncertainty),
+    )
+
+
+def pattern_of_table(table: PatternTable, learned: PatternModel | None) -> PatternPlan:
+    """Return the population to compare with; raise RefusedInputError if it was not read."""
+    if learned is None:
+        raise RefusedInputError(
+            f"The pattern file {table.file!r} was not read with its limit file.",
+            "Give the limit file by its path, the pattern file beside it.",
+        )
+    return PatternPlan(table.curve, learned)
 
 
 def reference_of_table(table: ReferenceTable) -> Reference:

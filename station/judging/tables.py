@@ -1,7 +1,8 @@
 """The tables of a limit file, each with the checks it can make by itself.
 
 Every table is optional unless it says otherwise; a reading is computed when its table stands
-under `[readings]`, and judged when a `[[bands]]` or `[[numbers]]` entry names it.
+under `[readings]` (readingtables.py, impedancetables.py), and judged when a `[[bands]]` or
+`[[numbers]]` entry names it.
 """
 
 from __future__ import annotations
@@ -13,26 +14,10 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, field_validator, model_validator
 
+from station.analysis.population import PatternModel
+from station.judging.fieldtypes import NotNegative, Positive, Words
+from station.judging.readingtables import ReadingsTable
 from station.tomlfiles.loading import StrictModel
-
-Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
-NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
-Words = Annotated[str, Field(min_length=1)]
-PerOctave = Annotated[int, Field(ge=1, le=48)]
-
-
-class Span(StrictModel):
-    """Two rising frequencies."""
-
-    from_hz: Positive
-    to_hz: Positive
-
-    @model_validator(mode="after")
-    def check_rising(self) -> Span:
-        """Refuse a span that does not rise."""
-        if self.to_hz <= self.from_hz:
-            raise ValueError(f"to_hz {self.to_hz:g} must be above from_hz {self.from_hz:g}")
-        return self
 
 
 class ModelTable(StrictModel):
@@ -87,79 +72,6 @@ class IntegrityTable(StrictModel):
     silent_below_dbfs: Annotated[float, Field(lt=0.0)]
     residual_db: Annotated[float, Field(lt=0.0)]
     quiet_below_db_spl: Positive
-
-
-class ResponseTable(Span):
-    """Response: level at 1 m for `for_v`, on standard bands."""
-
-    bands_per_octave: PerOctave
-    gate_s: Positive
-    for_v: Positive
-
-
-class DistortionTable(Span):
-    """Harmonics and their sum."""
-
-    bands_per_octave: PerOctave
-    orders: Annotated[tuple[Annotated[int, Field(ge=2, le=10)], ...], Field(min_length=1)]
-
-
-class RubTable(Span):
-    """Rub and buzz; what is heard must reach beyond the eleventh harmonic of what is played."""
-
-    heard_from_hz: Positive
-    heard_to_hz: Positive
-
-    @model_validator(mode="after")
-    def check_heard(self) -> RubTable:
-        """Refuse a residual that could not be heard where it is looked for."""
-        if self.heard_to_hz <= self.heard_from_hz:
-            raise ValueError("heard_to_hz must be above heard_from_hz")
-        beyond_hz = 11.0 * self.to_hz * 2.0 ** (1.0 / 6.0)
-        if self.heard_to_hz <= beyond_hz:
-            raise ValueError(f"heard_to_hz must be above {beyond_hz:.0f}, or to_hz lower")
-        return self
-
-
-class ImpedanceTable(Span):
-    """Impedance and where its minimum is searched."""
-
-    bands_per_octave: PerOctave
-    gate_s: Positive
-    minimum_from_hz: Positive
-    minimum_to_hz: Positive
-
-    @model_validator(mode="after")
-    def check_minimum(self) -> ImpedanceTable:
-        """Refuse a span for the minimum that does not rise."""
-        if self.minimum_to_hz <= self.minimum_from_hz:
-            raise ValueError("minimum_to_hz must be above minimum_from_hz")
-        return self
-
-
-class SectionTable(Span):
-    """One section and the band in which it alone is heard."""
-
-    name: Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$")]
-
-
-class ReadingsTable(StrictModel):
-    """Which readings are computed, and how; response is always needed."""
-
-    response: ResponseTable
-    sensitivity: Span | None = None
-    distortion: DistortionTable | None = None
-    rub: RubTable | None = None
-    impedance: ImpedanceTable | None = None
-    resonance: Span | None = None
-    sections: tuple[SectionTable, ...] = ()
-
-    @model_validator(mode="after")
-    def check_resonance(self) -> ReadingsTable:
-        """Refuse a resonance without the impedance it is read from."""
-        if self.resonance is not None and self.impedance is None:
-            raise ValueError("resonance needs the impedance table")
-        return self
 
 
 class ReferenceTable(StrictModel):
@@ -286,7 +198,12 @@ class RepeatsTable(StrictModel):
 
 
 class LimitFile(StrictModel):
-    """A whole limit file."""
+    """A whole limit file.
+
+    `learned` is no table: it is what the pattern file holds, put there by who read it.
+    """
+
+    model_config = ConfigDict(arbitrary_types_allowed=True)
 
     format: Literal[1]
     model: ModelTable
@@ -298,3 +215,10 @@ class LimitFile(StrictModel):
     bands: tuple[BandTable, ...] = ()
     numbers: tuple[NumberTable, ...] = ()
     advice: tuple[AdviceTable, ...] = ()
+    learned: PatternModel | None = Field(default=None, exclude=True)
+
+    @field_validator("learned", mode="before")
+    @classmethod
+    def check_learned(cls, learned: object) -> object:
+        """Refuse a table of this name."""
+        raise ValueError(f"there is no table 'learned'; got {learned!r:.40}")
