@@ -12,6 +12,7 @@ from scipy import ndimage
 
 from station.analysis.arrays import FloatArray
 from station.analysis.bands import band_centres, band_edges
+from station.analysis.derivedshift import derived_shifts
 from station.analysis.harmonics import harmonic_distortion
 from station.analysis.plan import DistortionPlan, Plan, ResponsePlan, RubPlan
 from station.analysis.readings import Curve
@@ -110,7 +111,7 @@ def room_shift(recording: Recording, plan: Plan) -> RoomShift | None:
         return None
     nearer_db = min(ISOLATION_SHARE * isolation_db, NEARER_DB)
     curves = response_shift(room, plan.response, nearer_db)
-    numbers = level_shifts(curves["response"], plan)
+    numbers = level_shifts(curves["response"], plan) | derived_shifts(curves["response"], plan)
     if plan.distortion is not None:
         curves |= distortion_shifts(room, plan.distortion, nearer_db, isolation_db)
     if plan.rub is not None:

@@ -15,7 +15,9 @@ ROOM = "room"
 QUIET = "Wait until it is quiet, then test the unit again."
 # What listens beside the sweep hears every noise; a loud one moves what measures the sweep itself.
 HEARS_NOISE = re.compile(r"rub|rub_crest|thd|h[0-9]+")
-MOVED_BY_NOISE = re.compile(r"response|response\.offset|sensitivity|level\..+")
+MOVED_BY_NOISE = re.compile(
+    r"response|response\.offset|sensitivity|level\..+|filter_.+|pattern\..+"
+)
 
 
 def without_the_rooms(judgement: Judgement, shift: RoomShift) -> Judgement:
