@@ -49,8 +49,8 @@ def test_cost_of_a_simulated_unit(prefix: str) -> None:
         judge(measure(recording_of(capture, station, sweep), plan), limits)
         marks.append(time.process_time())
         if number:  # the first fills what is kept from run to run
-            for taken_s, begin_s, end_s in zip(times_s.values(), marks, marks[1:], strict=True):
-                taken_s.append(end_s - begin_s)
+            for taken_s, spent_s in zip(times_s.values(), np.diff(marks), strict=True):
+                taken_s.append(float(spent_s))
     middle_s = {name: median(taken_s) for name, taken_s in times_s.items()}
     floor_s = middle_s["four transforms"]
     whole_s = middle_s["simulated"] + middle_s["judged"]
