@@ -21,6 +21,7 @@ from station.study.page import study_page
 from station.study.power import power_study
 from station.study.resultsfile import Header
 from station.study.serials import simulated_model
+from station.study.sourcecode import source_digest
 from station.study.unitline import StudiedLimits, sha256_of
 
 JSON_NAME, PAGE_NAME = "power.json", "power.html"
@@ -45,9 +46,8 @@ def study_power(
     names = None if faults == EVERY_FAULT else names_among(faults)
     plan = StudyPlan(model, seed, units, per_rung, ladders_for(model.name, names))
     studied = StudiedLimits(limits, sha256_of(taken.text), seed)
-    header = Header(
-        taken.name, studied.sha256, model.name, taken.limits.model.revision, seed, versions()
-    )
+    revision = taken.limits.model.revision
+    header = Header(taken.name, studied.sha256, model.name, revision, seed, computing_versions())
     with progress_told(out) as tell:
         findings = power_study(plan, studied, header, out, workers=workers, on_done=tell)
     found = study_as_object(header, plan, findings)
@@ -61,6 +61,11 @@ def study_power(
     if out is not None:
         click.echo(f"\nAs a page with curves: {out / PAGE_NAME}; as data: {out / JSON_NAME}")
     return Exit.PASS
+
+
+def computing_versions() -> dict[str, str]:
+    """Return the versions of everything that decides, this program to the letter."""
+    return {**versions(), "code": source_digest(Path(__file__).parent.parent)}
 
 
 def names_among(faults: str) -> list[str]:
