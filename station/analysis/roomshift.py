@@ -40,6 +40,7 @@ FRAME_S = 1e-3
 REACH_S = 10e-3  # sound from anywhere within 3 m passes the two microphones in this time
 # A short noise fills one band here, the next one there: its level is looked for this far around.
 AROUND_OCTAVES = 2.0 / 3.0
+HOLD_S = 50e-3  # a hall's sound dies at one place so much later than at another
 ALL_DB = 99.0  # the shift where the room may have made all of a reading
 
 
@@ -92,7 +93,7 @@ def room_shift(recording: Recording, plan: Plan) -> RoomShift | None:
     through the same computation as the reading. For rub and buzz, where single peaks count, this
     is done event by event: a peak is the unit's unless the ambient microphone heard one within
     10 ms that is not so much weaker. Where the ambient microphone hears only its steady noise,
-    a peak is the unit's when it is 4 dB above that.
+    a peak is the unit's when it is 4 dB above that; a noise counts until 50 ms after it died there.
 
     References
     ----------
@@ -201,6 +202,7 @@ def rooms_samples(
     time_s: FloatArray = after_s + heard.sweep.time_of(float(lower_hz[0]))
     calm_pa = room.calm_rms_pa(plan, time_s)
     happens = events(near_pa, STEADY_PEAK_RATIO * calm_pa, EVENT_PEAK_RATIO * calm_pa)
+    happens = held(happens, round(HOLD_S / FRAME_S))
     louder_db = np.where(happens, nearer_db, min(STEADY_DB, nearer_db))
     made = here_pa <= near_pa * 10.0 ** (louder_db / 20.0)
     rooms = np.zeros(heard.pressure_pa.size, dtype=bool)
@@ -223,3 +225,11 @@ def events(level_pa: FloatArray, lower_pa: FloatArray, upper_pa: FloatArray) -> 
         return np.zeros(level_pa.shape, dtype=bool)
     loud = np.unique(numbered[level_pa > upper_pa])
     return np.isin(numbered, loud[loud > 0])
+
+
+def held(happens: BoolArray, frames: int) -> BoolArray:
+    """Return events made longer by so many frames."""
+    place = np.arange(happens.size)
+    latest = np.maximum.accumulate(np.where(happens, place, -frames - 1))
+    longer: BoolArray = place - latest <= frames
+    return longer

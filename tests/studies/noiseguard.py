@@ -48,10 +48,10 @@ FIRST_GOOD, FIRST_RUBBING, FIRST_LEARNT = 5000, 6000, 7000
 HEARING = ("rub", "thd")
 Faults = Mapping[str, float]
 RUBBING: tuple[Faults, ...] = (
-    {"coil_rub": 60.0},
+    {"coil_rub": 56.0},  # found in some units only
+    {"coil_rub": 58.0},
     {"coil_rub": 66.0},
-    {"loose_part_buzz": 60.0},
-    {"air_leak": 64.0},
+    {"loose_part_buzz": 58.0},
 )
 
 
