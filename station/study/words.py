@@ -43,7 +43,7 @@ def severity_words(ladder: SeverityLadder, severity: float) -> str:
     if unit in ("", "number"):
         return ""
     if unit == "samples":
-        return f"{severity:.0f} samples"
+        return f"{severity:.0f} sample{'' if severity == 1.0 else 's'}"
     return quantity_words(severity, unit).replace("-", "−")
 
 

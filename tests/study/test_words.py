@@ -24,6 +24,7 @@ from tests.study.example import example_findings
         ("wrong_filter_setting", 0.8, "−20 %"),
         ("station_wrong_gain", -6.0, "−6.0 dB"),
         ("station_lost_samples", 8.0, "8 samples"),
+        ("station_lost_samples", 1.0, "1 sample"),
         ("dead_woofer", 1.0, ""),
     ],
 )
