@@ -75,7 +75,7 @@ FAULTS = (
         4,
     ),
     Fault(
-        "shorted_crossover_part", (TARN, FELL), "the bridged part, counted alike", "number", 3, 1, 4
+        "shorted_crossover_part", (TARN, FELL), "the bridged part, same numbers", "number", 3, 1, 4
     ),
     absolute("swapped_parts", (TARN, FELL), "the crossover's two capacitors exchanged"),
     Fault("drifted_coil", (TARN, FELL), "upper section's coil off by", "ratio", 0.2, -0.9, 9),
