@@ -184,6 +184,25 @@ def check(*, files: tuple[Path, ...]) -> int:
     return check_limit_files(files)
 
 
+@limits.command()
+@click.argument("file", type=FILE)
+@click.argument("out", type=FILE)
+@click.option("--curve", default="response", show_default=True, help="The curve to learn.")
+@click.option(
+    "--explained", type=click.FloatRange(0.0, 1.0, min_open=True, max_open=True),
+    default=0.9, show_default=True, help="Share of the spread that the modes explain.",
+)  # fmt: skip
+@logs_folder
+@simulate
+def pattern(
+    *, file: Path, out: Path, curve: str, explained: float, logs: Path, simulate: bool
+) -> int:
+    """Learn a model's population from its passed units."""
+    from station.cli.patternlearning import learn_pattern
+
+    return learn_pattern(file, out, curve, explained, logs, simulate=simulate)
+
+
 @station.group()
 def calibrate() -> None:
     """Find what full scale of an input means, and keep it."""

@@ -39,11 +39,12 @@ from station.records.query import (
     insert_run,
     insert_shared,
     last_link,
+    newest_run_rows,
     run_rows_of_serial,
     text_of,
 )
 from station.records.recording_file import sha256_of_file, write_recording
-from station.records.rows import grid_of, grids_of, rows_of, run_of, texts_of
+from station.records.rows import RunRows, grid_of, grids_of, rows_of, run_of, texts_of
 from station.records.run import RecordingRef, Run
 from station.records.shift import ShiftCount, shift_count
 from station.records.sidecar import RecordingFacts
@@ -119,18 +120,12 @@ class RunLog:
     def runs_of(self, serial: str) -> tuple[Run, ...]:
         """Return all runs of one unit, oldest first, complete but for the bands as applied."""
         with self._alone() as connection, snapshot(connection):
+            return tuple(runs_from(connection, run_rows_of_serial(connection, serial)))
 
-            @cache
-            def text(key: str) -> str:
-                return text_of(connection, key)
-
-            @cache
-            def grid_hz(key: str) -> FloatArray:
-                return grid_of(blob_of_grid(connection, key))
-
-            return tuple(
-                run_of(rows, text, grid_hz) for rows in run_rows_of_serial(connection, serial)
-            )
+    def newest_runs(self, model: str, revision: str) -> tuple[Run, ...]:
+        """Return the newest run of each unit of a model revision, in the order of testing."""
+        with self._alone() as connection, snapshot(connection):
+            return tuple(runs_from(connection, newest_run_rows(connection, model, revision)))
 
     def shift_count(self, since_utc: datetime) -> ShiftCount:
         """Return the units tested since an instant, by their last verdict."""
@@ -262,3 +257,17 @@ class RunLog:
         """Keep other threads off the connection, and wrap its troubles."""
         with self._lock, records_errors(self._folder / DATABASE_NAME):
             yield self._connection
+
+
+def runs_from(connection: sqlite3.Connection, found: Iterator[RunRows]) -> Iterator[Run]:
+    """Yield runs from their rows, each text and frequency grid fetched once."""
+
+    @cache
+    def text(key: str) -> str:
+        return text_of(connection, key)
+
+    @cache
+    def grid_hz(key: str) -> FloatArray:
+        return grid_of(blob_of_grid(connection, key))
+
+    return (run_of(rows, text, grid_hz) for rows in found)

@@ -74,6 +74,17 @@ def run_rows_of_serial(connection: sqlite3.Connection, serial: str) -> Iterator[
     return (with_children(connection, dict(row)) for row in found)
 
 
+def newest_run_rows(connection: sqlite3.Connection, model: str, revision: str) -> Iterator[RunRows]:
+    """Yield the newest run of each unit of a model revision, in the order they were tested."""
+    found = connection.execute(
+        "SELECT * FROM runs WHERE seq IN "
+        "(SELECT MAX(seq) FROM runs WHERE model = ? AND revision = ? GROUP BY serial) "
+        "ORDER BY seq",
+        (model, revision),
+    )
+    return (with_children(connection, dict(row)) for row in found)
+
+
 def all_run_rows(connection: sqlite3.Connection) -> Iterator[RunRows]:
     """Yield every run, oldest first."""
     found = connection.execute("SELECT * FROM runs ORDER BY seq")

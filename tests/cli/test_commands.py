@@ -85,6 +85,21 @@ def test_history_shows_every_run_of_a_unit(station: Any, tmp_path: Path) -> None
     assert nothing.code == REFUSED
 
 
+def test_a_pattern_is_learned_only_from_units_enough_and_never_over_another(
+    station: Any, tmp_path: Path
+) -> None:
+    station("test", "T2A00611", *simulated(tmp_path))
+    out = tmp_path / "pattern.json"
+    where = ("--simulate", "--logs", tmp_path)
+    few = station("limits", "pattern", TARN, out, *where)
+    assert few.code == REFUSED
+    assert "too few" in few.err
+    assert not out.exists()
+    out.write_text("kept")
+    assert "exists" in station("limits", "pattern", TARN, out, *where).err
+    assert out.read_text() == "kept"
+
+
 def test_the_stimulus_file_holds_the_exact_sweep(station: Any, tmp_path: Path) -> None:
     out = tmp_path / "sweep.wav"
     assert station("stimulus", "--limits", TARN, "--full-scale-v", "8", out).code == PASS
