@@ -12,6 +12,7 @@ from station.study.resultsfile import Header
 from station.study.words import (
     causes_words,
     doubt_words,
+    missed_words,
     percent_words,
     severity_words,
     share_words,
@@ -109,7 +110,7 @@ def cause_share(counted: Tally) -> str:
 
 def missed_text(findings: Findings) -> str:
     """Return which faults nothing catches."""
-    missed = [finding.ladder.name for finding in findings.faults if not finding.caught]
+    missed = missed_words(findings.faults)
     if not missed:
         return "Every fault, planted as gross as it was here, is found more often than not."
     return f"Caught by nothing, even as gross as it was planted here: {', '.join(missed)}."

@@ -17,6 +17,7 @@ from station.study.resultsfile import Header
 from station.study.words import (
     causes_words,
     doubt_words,
+    missed_words,
     percent_words,
     severity_words,
     share_words,
@@ -77,7 +78,7 @@ def facts(header: Header, plan: StudyPlan) -> str:
 def headline(findings: Findings) -> str:
     """Return the figures to remember."""
     good = findings.good
-    missed = [finding.ladder.name for finding in findings.faults if not finding.caught]
+    missed = missed_words(findings.faults)
     figures = (
         ("Good units rejected", good.every.share(End.FAIL)),
         ("Good units void in the end", good.every.share(End.VOID)),

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from station.judging.words import quantity_words
 from station.study.detectioncurve import Threshold
-from station.study.findings import FaultFinding, Rung, Speed
+from station.study.findings import FaultFinding, Speed
 from station.study.ladders import SeverityLadder
+from station.study.outcome import End
 from station.study.proportions import Proportion
 
 MOST_CAUSES = 3
@@ -86,9 +87,15 @@ def doubt_words(finding: FaultFinding) -> str:
     return ", ".join(doubts)
 
 
-def rung_words(finding: FaultFinding, rung: Rung) -> str:
-    """Return a fault and a severity in one phrase."""
-    return f"{finding.ladder.name} {severity_words(finding.ladder, rung.severity)}".strip()
+def missed_words(findings: Iterable[FaultFinding]) -> list[str]:
+    """Return the faults that nothing catches, and which of them void the measurement instead."""
+    missed = []
+    for finding in findings:
+        last = finding.rungs[-1].tally
+        if not finding.caught:
+            voids = 2 * last.ends.get(End.VOID, 0) > last.n
+            missed.append(f"{finding.ladder.name}{' (void)' if voids else ''}")
+    return missed
 
 
 def speed_words(speed: Speed) -> str:

@@ -8,8 +8,15 @@ from station.simulation.faults import fault_of
 from station.study.detectioncurve import Threshold
 from station.study.findings import FaultFinding
 from station.study.ladders import ladders_of
+from station.study.outcome import End
 from station.study.proportions import proportion
-from station.study.words import causes_words, severity_words, share_words, threshold_words
+from station.study.words import (
+    causes_words,
+    missed_words,
+    severity_words,
+    share_words,
+    threshold_words,
+)
 from tests.study.example import example_findings
 
 
@@ -70,3 +77,8 @@ def test_causes_beyond_the_third_are_summed_up() -> None:
     causes = {"rub": 5, "thd": 2, "fs": 1, "impedance": 1, "response": 1}
     assert causes_words(causes, 10) == "rub 50 %, thd 20 %, fs 10 %, others 20 %"
     assert causes_words({}, 0) == "nothing"
+
+
+def test_a_fault_that_voids_is_not_caught_and_is_said_to_void() -> None:
+    findings = example_findings(lambda job: End.VOID if "dead_tweeter" in job.faults else End.FAIL)
+    assert missed_words(findings.faults) == ["dead_tweeter (void)"]
