@@ -10,11 +10,12 @@ a whole number of periods.
 from __future__ import annotations
 
 import contextlib
+import fcntl
 import json
-import os
 import signal
 import subprocess
 import sys
+import tempfile
 import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
@@ -37,6 +38,7 @@ START_LIMIT_S = 20
 STOP_LIMIT_S = 1
 CLEAN_ATTEMPTS = 5
 SHARED_MEMORY = Path("/dev/shm")
+JACK_SERVER_LIMIT = 8  # entries of JACK's registry (MAX_SERVERS of its shm.h, from memory)
 
 
 class Server:
@@ -175,7 +177,6 @@ def jack_speaker(
     period_frames: int = 2048,
     output_full_scale_v: float = 20.0,
     silence_limit_s: float = 1.5,
-    name: str = "bench",
 ) -> Iterator[JackBench]:
     """Run a bench whose input k hears the output convolved with row k of `firs`.
 
@@ -185,7 +186,7 @@ def jack_speaker(
     a whole number of periods, the same for all inputs and, for one stream, unchanging.
     """
     with pytest.MonkeyPatch.context() as environment, contextlib.ExitStack() as leaving:
-        server_name = f"{name}-{os.getpid()}"
+        server_name = leaving.enter_context(claimed_server_name())
         environment.setenv("JACK_DEFAULT_SERVER", server_name)
         environment.setenv("JACK_NO_START_SERVER", "1")
         environment.setenv("JACK_NO_AUDIO_RESERVATION", "1")
@@ -220,7 +221,41 @@ def clean_capture(device: PortAudioDevice, output: NDArray[np.float64]) -> Captu
     raise AssertionError(f"{CLEAN_ATTEMPTS} captures in a row were spoilt: {capture.flags}")
 
 
+@contextmanager
+def claimed_server_name() -> Iterator[str]:
+    """Keep one of a few names from every other process until left.
+
+    A server that is killed stays in JACK's registry, which has room for a few, until another of
+    the same name starts. So names are used again instead of being made up, and entries of
+    names that nobody will use again go with the whole registry once no server lives.
+    """
+    with contextlib.ExitStack() as holding:
+        for number in range(JACK_SERVER_LIMIT):
+            name = f"bench-{number}"
+            file = holding.enter_context(Path(tempfile.gettempdir(), f"{name}.lock").open("w"))
+            with contextlib.suppress(BlockingIOError):
+                fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                break
+        else:
+            raise AssertionError(f"{JACK_SERVER_LIMIT} benches run already")
+        if not a_server_lives():
+            remove_traces("")
+        yield name
+
+
+def a_server_lives() -> bool:
+    """Say whether any JACK server runs on this computer."""
+    for comm in Path("/proc").glob("[0-9]*/comm"):
+        with contextlib.suppress(OSError):
+            if comm.read_text().strip() == "jackd":
+                return True
+    return False
+
+
 def remove_traces(server_name: str) -> None:
-    """Remove what killed servers and clients leave in shared memory."""
-    for path in SHARED_MEMORY.glob(f"jack*{server_name}*"):
-        path.unlink(missing_ok=True)
+    """Remove what killed servers and clients leave in shared memory; of all servers for ""."""
+    for path in SHARED_MEMORY.glob("jack*"):
+        if server_name not in path.name:
+            continue
+        with contextlib.suppress(OSError):
+            path.unlink()

@@ -99,7 +99,7 @@ def fragile(tool: Callable[[str], str], tmp_path: Path) -> Iterator[JackBench]:
     """Return a bench that a test may break."""
     tool("jack_wait")
     with jack_speaker(
-        gains_and_delays(), tmp_path, jackd=tool("jackd"), name="fragile", silence_limit_s=0.8
+        gains_and_delays(), tmp_path, jackd=tool("jackd"), silence_limit_s=0.8
     ) as running:
         yield running
 
@@ -318,7 +318,7 @@ def test_impulse_responses_of_a_third_of_a_second_come_back_exactly(
     decay = np.exp(-np.arange(32_768) / 4_000.0)
     firs = 0.02 * decay * np.random.default_rng(2).standard_normal((4, decay.size))
     output = click_and_noise()
-    with jack_speaker(firs, tmp_path, jackd=tool("jackd"), name="long") as bench:
+    with jack_speaker(firs, tmp_path, jackd=tool("jackd")) as bench:
         device = bench.device(tmp_path)
         rows = clean_capture(device, output).samples
         device.close()
