@@ -6,15 +6,12 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from station.analysis.acousticnoise import (
-    GatedNoise,
-    gated_noise,
-    response_noise,
-    section_uncertainty_db,
-    sensitivity_uncertainty_db,
-)
-from station.analysis.dipole import sound_behind
-from station.analysis.filtersetting import FilterPlan, filter_setting
+from station.analysis.acoustic.dipole import sound_behind
+from station.analysis.acoustic.filtersetting import filter_setting
+from station.analysis.acoustic.harmonics import harmonic_distortion
+from station.analysis.acoustic.polarity import first_half_wave, section_states
+from station.analysis.acoustic.response import response_level, sensitivity
+from station.analysis.acoustic.rub import rub_and_buzz
 from station.analysis.gathering import (
     DIPOLE_NAMES,
     FILTER_NAMES,
@@ -28,17 +25,27 @@ from station.analysis.gathering import (
     one_number,
     section_names,
 )
-from station.analysis.harmonics import harmonic_distortion
-from station.analysis.noisedensity import noise_density
-from station.analysis.plan import DipolePlan, DistortionPlan, Plan, RubPlan, SensitivityPlan
-from station.analysis.polarity import first_half_wave, section_states
+from station.analysis.plan import (
+    DipolePlan,
+    DistortionPlan,
+    FilterPlan,
+    Plan,
+    RubPlan,
+    SensitivityPlan,
+)
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Recording
-from station.analysis.residualnoise import distortion_noise, rub_noise
-from station.analysis.response import response_level, sensitivity
-from station.analysis.rub import rub_and_buzz
-from station.analysis.spectra import Spectra
-from station.analysis.transfer import Transfer, gated_transfer
+from station.analysis.signals.noisedensity import noise_density
+from station.analysis.signals.spectra import Spectra
+from station.analysis.signals.transfer import Transfer, gated_transfer
+from station.analysis.trust.acousticnoise import (
+    GatedNoise,
+    gated_noise,
+    response_noise,
+    section_uncertainty_db,
+    sensitivity_uncertainty_db,
+)
+from station.analysis.trust.residualnoise import distortion_noise, rub_noise
 from station.errors import NoSignalError
 
 

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.analysis.arrays import FloatArray
-from station.analysis.integrity import CLIPPED_FROM
-from station.analysis.tone import Tone, tone_near
-from station.analysis.uncertainty import Estimate, combined
-from station.analysis.weighting import pressure_of_level
+from station.analysis.signals.tone import Tone, tone_near
+from station.analysis.signals.weighting import pressure_of_level
+from station.analysis.statistics.uncertainty import Estimate, combined
+from station.analysis.trust.integrity import CLIPPED_FROM
 from station.errors import NoSignalError
 
 JACKKNIFE_BLOCKS = 16

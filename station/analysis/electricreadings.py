@@ -8,14 +8,11 @@ from collections.abc import Iterator
 import numpy as np
 
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.analysis.driverfit import DriverFit, fitted_driver
-from station.analysis.driverphysics import closed_box, rated_impedance_margin_ohm
-from station.analysis.electricnoise import (
-    ElectricNoise,
-    electric_noise,
-    minimum_uncertainty_ohm,
-    resonance_uncertainty_hz,
-)
+from station.analysis.electric.driverfit import DriverFit, fitted_driver
+from station.analysis.electric.driverphysics import closed_box, rated_impedance_margin_ohm
+from station.analysis.electric.impedance import ImpedanceResult, impedance, values_at
+from station.analysis.electric.panelfit import fitted_panel
+from station.analysis.electric.resonance import resonance
 from station.analysis.gathering import (
     CLOSED_BOX_NAMES,
     DRIVER_NAMES,
@@ -28,8 +25,6 @@ from station.analysis.gathering import (
     number_of,
     one_number,
 )
-from station.analysis.impedance import ImpedanceResult, impedance, values_at
-from station.analysis.panelfit import fitted_panel
 from station.analysis.plan import (
     ClosedBoxPlan,
     DriverPlan,
@@ -40,8 +35,13 @@ from station.analysis.plan import (
 )
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Recording
-from station.analysis.resonance import resonance
-from station.analysis.spectra import Spectra
+from station.analysis.signals.spectra import Spectra
+from station.analysis.trust.electricnoise import (
+    ElectricNoise,
+    electric_noise,
+    minimum_uncertainty_ohm,
+    resonance_uncertainty_hz,
+)
 from station.errors import NoSignalError
 
 FIT_POINTS = 150  # even over log frequency, of which the fits want a hundred or more

@@ -9,7 +9,7 @@ import numpy as np
 
 from station.analysis.plan import Plan
 from station.analysis.readings import Number, Readings
-from station.analysis.uncertainty import Estimate
+from station.analysis.statistics.uncertainty import Estimate
 from station.errors import NoSignalError
 
 NOT_FINITE = (

@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from station.analysis.ambient import ambient_level
+from station.analysis.acoustic.ambient import ambient_level
+from station.analysis.acoustic.idlenoise import idle_noise
 from station.analysis.gathering import (
     IDLE_NAMES,
     IDLE_NOISE_NAMES,
@@ -13,11 +14,10 @@ from station.analysis.gathering import (
     attempted,
     one_number,
 )
-from station.analysis.idlenoise import idle_noise
-from station.analysis.leadin import lead_in
 from station.analysis.plan import IdleNoisePlan, Plan
 from station.analysis.readings import Number, Readings
 from station.analysis.recording import Recording
+from station.analysis.signals.leadin import lead_in
 
 ANY_PROMINENCE_DB = 0.0  # the prominence is a reading of its own
 

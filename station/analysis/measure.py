@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from station.analysis.acousticreadings import acoustic_readings
-from station.analysis.drive import drive_state
-from station.analysis.drivefaults import current_fault, drive_faults
 from station.analysis.electricreadings import electric_readings
 from station.analysis.gathering import PATTERN_NAMES, all_names, attempted, merged, missing
 from station.analysis.idlereadings import idle_readings
-from station.analysis.integrity import FATAL_KINDS, IntegrityFault, sample_faults
-from station.analysis.pattern import pattern_distance
 from station.analysis.plan import PatternPlan, Plan, check_plan
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Recording
-from station.analysis.spectra import spectra_of
+from station.analysis.signals.spectra import spectra_of
+from station.analysis.statistics.pattern import pattern_distance
+from station.analysis.trust.drive import drive_state
+from station.analysis.trust.drivefaults import current_fault, drive_faults
+from station.analysis.trust.integrity import FATAL_KINDS, IntegrityFault, sample_faults
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from station.analysis.arrays import ComplexArray, FloatArray, read_only
-from station.analysis.filtersetting import FilterPlan
-from station.analysis.population import PatternModel
 from station.analysis.recording import Role
-from station.analysis.uncertainty import Estimate
+from station.analysis.statistics.population import PatternModel
+from station.analysis.statistics.uncertainty import Estimate
+
+FilterKind = Literal["low-pass", "high-pass"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,6 +32,27 @@ class SensitivityPlan:
 
     from_hz: float
     to_hz: float
+
+
+@dataclass(frozen=True, slots=True)
+class FilterPlan:
+    """Where to read a filter.
+
+    Attributes
+    ----------
+    kind : {"low-pass", "high-pass"}
+        Which side of the passband falls.
+    passband_from_hz, passband_to_hz : float
+        Where the level is that the corner refers to.
+    slope_from_hz, slope_to_hz : float
+        The straight part of the flank.
+    """
+
+    kind: FilterKind
+    passband_from_hz: float
+    passband_to_hz: float
+    slope_from_hz: float
+    slope_to_hz: float
 
 
 @dataclass(frozen=True, slots=True)

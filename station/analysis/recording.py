@@ -8,8 +8,8 @@ from typing import Literal
 import numpy as np
 
 from station.analysis.arrays import FloatArray, read_only
-from station.analysis.microphoneresponse import MicrophoneResponse
-from station.analysis.sweep import Sweep
+from station.analysis.signals.microphoneresponse import MicrophoneResponse
+from station.analysis.signals.sweep import Sweep
 
 Role = Literal["microphone", "voltage", "current", "ambient", "rear"]
 UNIT_OF_ROLE: dict[Role, str] = {

@@ -24,8 +24,8 @@ from station.errors import RefusedInputError
 from station.hardware.stationfile import StationFile
 from station.records.calibration import Calibration
 from station.records.log import CALIBRATIONS_NAME, DATABASE_NAME, RunLog
-from station.simulation.calibrator import SimulatedCalibrator
-from station.simulation.fixture import SimulatedFixture
+from station.simulation.bench.calibrator import SimulatedCalibrator
+from station.simulation.bench.fixture import SimulatedFixture
 
 Put = Callable[[SimulatedFixture, StationFile], None]
 

@@ -12,8 +12,8 @@ from station.cli.tables import cause_columns, plain_table
 from station.cli.wiring import log_folder, ready_cycle, simulated_bench
 from station.cycle.report import Progress
 from station.hardware.fixture import Scanner
-from station.simulation.demo import demo_batch
-from station.simulation.scanner import SimulatedScanner
+from station.simulation.factory.demo import demo_batch
+from station.simulation.factory.scanner import SimulatedScanner
 
 HEADERS = ("serial", "model", "planted", "verdict", "cause", "margin", "next step")
 WIDTHS = (None, None, 26, None, 30, None, 38)

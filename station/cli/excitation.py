@@ -9,7 +9,7 @@ import click
 import numpy as np
 import soundfile
 
-from station.analysis.sweep import sweep_voltage
+from station.analysis.signals.sweep import sweep_voltage
 from station.cli.exitcodes import Exit
 from station.errors import RecordsError, RefusedInputError
 from station.judging.limit_file import limit_file

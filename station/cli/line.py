@@ -10,9 +10,9 @@ from station.cli.simulatedcycle import SimulatedLineCycle
 from station.cli.wiring import held_bench, log_folder, ready_cycle
 from station.hardware.clock import SystemClock
 from station.screens.operator import OperatorApp
-from station.simulation.demo import demo_batch
-from station.simulation.line import LineState, SimulatedLine
-from station.simulation.shift import Shift
+from station.simulation.factory.demo import demo_batch
+from station.simulation.factory.line import LineState, SimulatedLine
+from station.simulation.factory.shift import Shift
 
 
 def run_line(

@@ -8,7 +8,7 @@ from station.cycle.report import ProgressCallback, UnitReport
 from station.cycle.unitcycle import UnitCycle
 from station.judging.verdict import Verdict
 from station.records.shift import ShiftCount
-from station.simulation.line import Answer, SimulatedLine
+from station.simulation.factory.line import Answer, SimulatedLine
 
 ANSWERS: dict[Verdict, Answer] = {
     Verdict.PASS: "pass",

@@ -21,10 +21,10 @@ from station.hardware.stationfile import StationFile, station_file
 from station.hardware.thermometer import NotedTemperature, Thermometer
 from station.judging.shelf import limit_shelf
 from station.records.log import RunLog
-from station.simulation.bench import SimulatedBench
-from station.simulation.fixture import ConditionsOf
-from station.simulation.stationfile import simulated_station
-from station.simulation.thermometer import SimulatedThermometer
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.fixture import ConditionsOf
+from station.simulation.bench.stationfile import simulated_station
+from station.simulation.bench.thermometer import SimulatedThermometer
 
 LOCK_FOLDER = Path(gettempdir()) / "station-locks"  # one for all stations of a computer
 STATION_FILE = Path(".station.toml")  # where none is named

@@ -8,7 +8,7 @@ from typing import Protocol
 from station.analysis.plan import Plan
 from station.analysis.readings import Readings
 from station.analysis.recording import Recording
-from station.analysis.sweepagreement import shift_between_sweeps
+from station.analysis.trust.sweepagreement import shift_between_sweeps
 from station.judging.noiseguard import hears_noise, may_be_noise, void_of, without_the_rooms
 from station.judging.verdict import Judgement, Verdict
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from station.analysis.microphoneresponse import MicrophoneResponse
 from station.analysis.plan import Plan, needed_roles
 from station.analysis.recording import Channel, Recording
-from station.analysis.sweep import Sweep
+from station.analysis.signals.microphoneresponse import MicrophoneResponse
+from station.analysis.signals.sweep import Sweep
 from station.errors import RefusedInputError
 from station.hardware.audio import AudioDevice, Capture
 from station.hardware.clock import Clock

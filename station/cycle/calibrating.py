@@ -18,10 +18,10 @@ from station.analysis.calibration import (
     drift_db,
     microphone_calibration,
 )
-from station.analysis.integrity import CLIPPED_FROM
 from station.analysis.recording import Role
-from station.analysis.sweep import Sweep, sweep_voltage
-from station.analysis.uncertainty import Estimate
+from station.analysis.signals.sweep import Sweep, sweep_voltage
+from station.analysis.statistics.uncertainty import Estimate
+from station.analysis.trust.integrity import CLIPPED_FROM
 from station.cycle.bench import Bench, channels_of
 from station.cycle.calibrationstate import InputState, input_states
 from station.cycle.calibrationwords import Outcome, outcome_of

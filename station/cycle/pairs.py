@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from station.analysis.pairmatch import PairMatch, pair_match
+from station.analysis.acoustic.pairmatch import PairMatch, pair_match
 from station.analysis.readings import Curve
 from station.errors import NoSignalError, RefusedInputError
 from station.judging.verdict import Verdict

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from station.analysis.population import pattern_model
+from station.analysis.statistics.population import pattern_model
 from station.errors import RefusedInputError
 from station.judging.patternfile import Pattern, frequencies_of
 from station.judging.tables import LimitFile

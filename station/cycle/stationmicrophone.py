@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from station.analysis.microphoneresponse import MicrophoneResponse, microphone_gain
+from station.analysis.signals.microphoneresponse import MicrophoneResponse, microphone_gain
 from station.hardware.microphonefile import MicrophoneCorrection, microphone_correction
 from station.hardware.stationfile import StationFile
 

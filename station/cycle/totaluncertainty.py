@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping
 
 from station.analysis.readings import Number
-from station.analysis.uncertainty import Estimate, combined, relative_uncertainty_ratio
+from station.analysis.statistics.uncertainty import Estimate, combined, relative_uncertainty_ratio
 from station.records.run import UsedCalibration
 
 COVERAGE_FACTOR = 2.0  # about 95 % (JCGM 100:2008, 6.3.3)

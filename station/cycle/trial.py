@@ -16,7 +16,7 @@ from station.analysis.measure import Measured
 from station.analysis.plan import Plan
 from station.analysis.readings import Readings
 from station.analysis.recording import Recording
-from station.analysis.sweep import Sweep, sweep_voltage
+from station.analysis.signals.sweep import Sweep, sweep_voltage
 from station.cycle.agreement import settled
 from station.cycle.bench import Bench, recording_of
 from station.hardware.audio import MeterCallback

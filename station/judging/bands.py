@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from station.analysis.arrays import FloatArray
 from station.analysis.plan import Reference
 from station.analysis.readings import Curve
-from station.analysis.soundpressure import REFERENCE_PRESSURE_PA
+from station.analysis.signals.soundpressure import REFERENCE_PRESSURE_PA
 from station.judging.tables import BandTable
 from station.judging.verdict import AppliedBand, Margin
 

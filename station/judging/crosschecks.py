@@ -11,8 +11,8 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from station.analysis.quietrecording import SHORTEST_S
-from station.analysis.sweep import FADE_OUT_OCTAVES
+from station.analysis.signals.quietrecording import SHORTEST_S
+from station.analysis.signals.sweep import FADE_OUT_OCTAVES
 from station.judging.names import curve_names, number_names
 from station.judging.readingtables import ReadingsTable
 from station.tomlfiles.lines import Place

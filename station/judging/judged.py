@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
+from station.analysis.acoustic.rubcause import rub_cause
 from station.analysis.measure import Measured, measure
 from station.analysis.plan import Plan
 from station.analysis.readings import Curve, Readings
 from station.analysis.recording import Recording
-from station.analysis.roomshift import RoomShift, room_shift
-from station.analysis.rubcause import rub_cause
+from station.analysis.trust.roomshift import RoomShift, room_shift
 from station.errors import NoSignalError
 from station.judging.judge import judge
 from station.judging.noiseguard import without_the_rooms

@@ -8,7 +8,7 @@ import re
 import numpy as np
 
 from station.analysis.arrays import FloatArray
-from station.analysis.roomshift import RoomShift
+from station.analysis.trust.roomshift import RoomShift
 from station.judging.verdict import AppliedBand, Cause, Judgement, Verdict
 
 ROOM = "room"

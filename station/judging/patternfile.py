@@ -17,10 +17,10 @@ from typing import Any, NoReturn
 import numpy as np
 from pydantic import ValidationError
 
+from station.analysis.acoustic.rub import BANDS_PER_OCTAVE
 from station.analysis.arrays import FloatArray
-from station.analysis.bands import band_centres
-from station.analysis.population import PatternModel, model_of, plain_of
-from station.analysis.rub import BANDS_PER_OCTAVE
+from station.analysis.signals.bands import band_centres
+from station.analysis.statistics.population import PatternModel, model_of, plain_of
 from station.judging.readingtables import PatternTable, ReadingsTable
 from station.tomlfiles.lines import Place
 

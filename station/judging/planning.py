@@ -6,12 +6,12 @@ from typing import TypeVar
 
 import numpy as np
 
-from station.analysis.filtersetting import FilterPlan
 from station.analysis.plan import (
     ClosedBoxPlan,
     DipolePlan,
     DistortionPlan,
     DriverPlan,
+    FilterPlan,
     IdleNoisePlan,
     ImpedancePlan,
     IntegrityPlan,
@@ -25,9 +25,9 @@ from station.analysis.plan import (
     SectionPlan,
     SensitivityPlan,
 )
-from station.analysis.population import PatternModel
-from station.analysis.sweep import Sweep
-from station.analysis.uncertainty import Estimate
+from station.analysis.signals.sweep import Sweep
+from station.analysis.statistics.population import PatternModel
+from station.analysis.statistics.uncertainty import Estimate
 from station.errors import RefusedInputError
 from station.judging.impedancetables import ClosedBoxTable
 from station.judging.readingtables import PatternTable

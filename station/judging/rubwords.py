@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
+from station.analysis.acoustic.rubcause import CauseName, RubCause
 from station.analysis.readings import Number
-from station.analysis.rubcause import CauseName, RubCause
 from station.judging.verdict import Cause, Judgement
 
 RUB = ("rub", "rub_crest")

@@ -24,9 +24,9 @@ import numpy as np
 
 from station.analysis.arrays import FloatArray
 from station.analysis.gathering import FILTER_NAMES, NOISE_PREFIX, PATTERN_NAMES
-from station.analysis.levelcurves import power_mean_db
 from station.analysis.plan import Reference
 from station.analysis.readings import Curve, Number, Readings
+from station.analysis.signals.levelcurves import power_mean_db
 from station.judging.bands import BandResult, judged_points, reference_level_db
 from station.judging.planning import reference_of_table
 from station.judging.readingtables import ReadingsTable

@@ -14,7 +14,7 @@ from typing import Annotated, Literal
 
 from pydantic import ConfigDict, Field, field_validator, model_validator
 
-from station.analysis.population import PatternModel
+from station.analysis.statistics.population import PatternModel
 from station.judging.fieldtypes import NotNegative, Positive, Words
 from station.judging.readingtables import ReadingsTable
 from station.tomlfiles.loading import StrictModel

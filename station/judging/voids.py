@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from station.analysis.integrity import IntegrityFault
+from station.analysis.trust.integrity import IntegrityFault
 from station.judging.verdict import Cause
 from station.judging.words import quantity_words
 

@@ -7,7 +7,7 @@ from dataclasses import asdict
 import tomlkit
 
 from station.analysis.recording import UNIT_OF_ROLE, Role
-from station.analysis.sweep import Sweep
+from station.analysis.signals.sweep import Sweep
 from station.records.sidecar import FORMAT
 
 ROLES_TO_FILL_IN: tuple[Role, ...] = ("microphone", "voltage", "current")

@@ -8,7 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from station.analysis.recording import UNIT_OF_ROLE, Role
-from station.analysis.uncertainty import level_uncertainty_db
+from station.analysis.statistics.uncertainty import level_uncertainty_db
 from station.records.run import RecordingRef, UsedCalibration
 
 

@@ -54,9 +54,9 @@ from pydantic import (
     model_validator,
 )
 
-from station.analysis.microphoneresponse import MicrophoneResponse
 from station.analysis.recording import UNIT_OF_ROLE, Channel, Recording, Role
-from station.analysis.sweep import Sweep
+from station.analysis.signals.microphoneresponse import MicrophoneResponse
+from station.analysis.signals.sweep import Sweep
 from station.errors import RecordingFileError
 from station.tomlfiles.loading import StrictModel, sentence
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from station.simulation.faults import FAULTS, checked_faults, fault_of
-from station.simulation.units import SimulatedModel
+from station.simulation.products.units import SimulatedModel
 from station.study.ladders import SeverityLadder, ladders_of
 from station.study.serials import drawn_serials, generator
 

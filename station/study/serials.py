@@ -11,7 +11,7 @@ from numpy.random import Generator
 
 from station.errors import RefusedInputError
 from station.judging.tables import LimitFile
-from station.simulation.units import MODELS, SimulatedModel
+from station.simulation.products.units import MODELS, SimulatedModel
 
 FIRST_NUMBER = 1000  # limits may have been learnt from simulated units with lower ones
 NUMBERS = 100_000  # five digits

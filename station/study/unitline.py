@@ -19,8 +19,8 @@ from station.hardware.audio import Meter
 from station.hardware.clock import SystemClock
 from station.judging.planning import sweep_of
 from station.judging.shelf import ShelvedLimits, shelved
-from station.simulation.bench import SimulatedBench
-from station.simulation.stationfile import simulated_station
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.stationfile import simulated_station
 from station.study.jobs import BANG, Job
 from station.study.outcome import Cost, End, Outcome
 

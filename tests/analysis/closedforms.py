@@ -10,7 +10,7 @@ import scipy.fft
 
 from station.analysis.arrays import ComplexArray, FloatArray
 from station.analysis.recording import Channel, Recording, Role
-from station.analysis.sweep import Sweep, sweep_voltage
+from station.analysis.signals.sweep import Sweep, sweep_voltage
 
 Path = Callable[[FloatArray], ComplexArray]
 

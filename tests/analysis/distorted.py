@@ -11,7 +11,7 @@ import scipy.fft
 
 from station.analysis.arrays import ComplexArray, FloatArray
 from station.analysis.recording import Channel, Recording
-from station.analysis.sweep import Sweep, sweep_voltage
+from station.analysis.signals.sweep import Sweep, sweep_voltage
 
 FULL_SCALE_PA = 20.0
 FULL_SCALE_V = 20.0

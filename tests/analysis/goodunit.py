@@ -23,7 +23,7 @@ from station.analysis.plan import (
     SensitivityPlan,
 )
 from station.analysis.recording import Recording, Role
-from station.analysis.sweep import Sweep, sweep_voltage
+from station.analysis.signals.sweep import Sweep, sweep_voltage
 from tests.analysis.closedforms import (
     FULL_SCALE,
     SWEEP,

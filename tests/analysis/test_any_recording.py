@@ -8,16 +8,16 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from station.analysis.acoustic.harmonics import harmonic_distortion
+from station.analysis.acoustic.rub import rub_and_buzz
 from station.analysis.arrays import FloatArray
-from station.analysis.harmonics import harmonic_distortion
-from station.analysis.impedance import impedance
+from station.analysis.electric.impedance import impedance
+from station.analysis.electric.resonance import resonance
 from station.analysis.plan import DistortionPlan, ImpedancePlan, ResonancePlan, RubPlan
 from station.analysis.recording import Channel, Recording
-from station.analysis.resonance import resonance
-from station.analysis.rub import rub_and_buzz
-from station.analysis.spectra import Spectra, spectra_of
-from station.analysis.sweep import Sweep, sweep_voltage
-from station.analysis.transfer import gated_transfer
+from station.analysis.signals.spectra import Spectra, spectra_of
+from station.analysis.signals.sweep import Sweep, sweep_voltage
+from station.analysis.signals.transfer import gated_transfer
 from station.errors import NoSignalError
 
 SWEEP = Sweep(60.0, 75.0, 7000.0, 0.1, 1.0, 0.02, 0.05, 16e3)

@@ -16,9 +16,9 @@ from station.analysis.calibration import (
     drift_db,
     microphone_calibration,
 )
-from station.analysis.sweep import Sweep, sweep_voltage
-from station.analysis.tone import tone_near
-from station.analysis.uncertainty import Estimate
+from station.analysis.signals.sweep import Sweep, sweep_voltage
+from station.analysis.signals.tone import tone_near
+from station.analysis.statistics.uncertainty import Estimate
 from station.errors import NoSignalError
 
 RATE_HZ = 96e3

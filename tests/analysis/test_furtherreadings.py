@@ -14,24 +14,24 @@ import pytest
 import scipy.optimize
 
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.analysis.filtersetting import FilterPlan
 from station.analysis.gathering import CLOSED_BOX_NAMES, DRIVER_NAMES, PATTERN_NAMES
 from station.analysis.measure import Measured, measure
 from station.analysis.plan import (
     ClosedBoxPlan,
     DipolePlan,
     DriverPlan,
+    FilterPlan,
     IdleNoisePlan,
     ImpedancePlan,
     PanelPlan,
     PatternPlan,
     needed_roles,
 )
-from station.analysis.population import pattern_model
 from station.analysis.readings import Number
 from station.analysis.recording import Recording
-from station.analysis.sweep import sweep_voltage
-from station.analysis.uncertainty import Estimate
+from station.analysis.signals.sweep import sweep_voltage
+from station.analysis.statistics.population import pattern_model
+from station.analysis.statistics.uncertainty import Estimate
 from tests.analysis.closedforms import (
     FULL_SCALE,
     SWEEP,

@@ -9,14 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from station.analysis.arrays import FloatArray
-from station.analysis.filtersetting import FilterPlan
 from station.analysis.gathering import all_names, finite
-from station.analysis.integrity import FATAL_KINDS
 from station.analysis.measure import Measured, measure
 from station.analysis.plan import (
     ClosedBoxPlan,
     DistortionPlan,
     DriverPlan,
+    FilterPlan,
     IdleNoisePlan,
     ImpedancePlan,
     IntegrityPlan,
@@ -30,8 +29,9 @@ from station.analysis.plan import (
 )
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Channel, Recording
-from station.analysis.sweep import sweep_voltage
-from station.analysis.uncertainty import Estimate
+from station.analysis.signals.sweep import sweep_voltage
+from station.analysis.statistics.uncertainty import Estimate
+from station.analysis.trust.integrity import FATAL_KINDS
 from tests.analysis.closedforms import (
     FULL_SCALE,
     SWEEP,

@@ -13,35 +13,35 @@ import numpy as np
 import pytest
 import scipy.fft
 
-from station.analysis.acousticnoise import (
+from station.analysis.acoustic.harmonics import harmonic_distortion
+from station.analysis.acoustic.polarity import section_states
+from station.analysis.acoustic.response import response_level, sensitivity
+from station.analysis.acoustic.rub import rub_and_buzz
+from station.analysis.arrays import ComplexArray, FloatArray
+from station.analysis.electric.impedance import impedance
+from station.analysis.electric.resonance import resonance
+from station.analysis.readings import Number
+from station.analysis.recording import Recording, Role
+from station.analysis.signals.bands import band_centres, band_edges
+from station.analysis.signals.microphoneresponse import MicrophoneResponse
+from station.analysis.signals.noisedensity import noise_density
+from station.analysis.signals.smoothing import band_power
+from station.analysis.signals.spectra import spectra_of
+from station.analysis.signals.sweep import sweep_voltage
+from station.analysis.signals.transfer import gated_transfer
+from station.analysis.trust.acousticnoise import (
     gated_noise,
     noise_power,
     response_noise,
     section_uncertainty_db,
     sensitivity_uncertainty_db,
 )
-from station.analysis.arrays import ComplexArray, FloatArray
-from station.analysis.bands import band_centres, band_edges
-from station.analysis.electricnoise import (
+from station.analysis.trust.electricnoise import (
     electric_noise,
     minimum_uncertainty_ohm,
     resonance_uncertainty_hz,
 )
-from station.analysis.harmonics import harmonic_distortion
-from station.analysis.impedance import impedance
-from station.analysis.microphoneresponse import MicrophoneResponse
-from station.analysis.noisedensity import noise_density
-from station.analysis.polarity import section_states
-from station.analysis.readings import Number
-from station.analysis.recording import Recording, Role
-from station.analysis.residualnoise import distortion_noise, rub_noise
-from station.analysis.resonance import resonance
-from station.analysis.response import response_level, sensitivity
-from station.analysis.rub import rub_and_buzz
-from station.analysis.smoothing import band_power
-from station.analysis.spectra import spectra_of
-from station.analysis.sweep import sweep_voltage
-from station.analysis.transfer import gated_transfer
+from station.analysis.trust.residualnoise import distortion_noise, rub_noise
 from station.errors import NoSignalError
 from tests.analysis.closedforms import SWEEP as SHORT_LEAD
 from tests.analysis.closedforms import admittance, one, recording_of, through, two_way

@@ -13,12 +13,11 @@ import pytest
 import scipy.fft
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from station.analysis.filtersetting import FilterPlan
 from station.analysis.measure import Measured, measure
-from station.analysis.plan import ClosedBoxPlan, DriverPlan, IdleNoisePlan
+from station.analysis.plan import ClosedBoxPlan, DriverPlan, FilterPlan, IdleNoisePlan
 from station.analysis.recording import Recording, Role
-from station.analysis.sweep import Sweep
-from station.analysis.uncertainty import Estimate
+from station.analysis.signals.sweep import Sweep
+from station.analysis.statistics.uncertainty import Estimate
 from tests.analysis.closedforms import recording_of
 from tests.analysis.goodunit import PLAN, good_signals
 

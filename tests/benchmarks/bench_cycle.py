@@ -14,8 +14,8 @@ import scipy.fft
 from station.analysis.arrays import FloatArray
 from station.hardware.audio import AudioDevice, Capture, MeterCallback
 from station.hardware.clock import SystemClock
-from station.simulation.bench import SimulatedBench
-from station.simulation.stationfile import simulated_station
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import run_unit, simulated_line
 
 SERIALS = ("T2A00801", "F6A00801", "S12A00801")

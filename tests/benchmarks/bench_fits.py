@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from station.analysis.driverfit import fitted_driver
-from station.analysis.kramerskronig import phase_consistency
-from station.analysis.panelfit import fitted_panel
-from station.analysis.pattern import pattern_distance
+from station.analysis.electric.driverfit import fitted_driver
+from station.analysis.electric.kramerskronig import phase_consistency
+from station.analysis.electric.panelfit import fitted_panel
 from station.analysis.plan import ResonancePlan
-from station.analysis.population import pattern_model
+from station.analysis.statistics.pattern import pattern_distance
+from station.analysis.statistics.population import pattern_model
 from tests.ngspice.truth import truth_ohm
 
 LONGEST_FIT_S = 0.010

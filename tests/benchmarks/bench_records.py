@@ -13,7 +13,7 @@ import numpy as np
 
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Channel, Recording
-from station.analysis.sweep import Sweep, sweep_voltage
+from station.analysis.signals.sweep import Sweep, sweep_voltage
 from station.judging.verdict import Judgement, Margin, Verdict
 from station.records.log import RunLog
 from station.records.recording_file import flac_of, quantised

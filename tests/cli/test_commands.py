@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from station.analysis.sweep import sweep_voltage
+from station.analysis.signals.sweep import sweep_voltage
 from station.judging.limit_file import limit_file
 from station.judging.planning import sweep_of
 from station.records.log import RunLog

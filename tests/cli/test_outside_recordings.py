@@ -15,7 +15,7 @@ import pytest
 import soundfile
 from numpy.typing import NDArray
 
-from station.analysis.sweep import Sweep, sweep_voltage
+from station.analysis.signals.sweep import Sweep, sweep_voltage
 from station.cli.running import exit_code_of
 from station.judging.limit_file import limit_file
 from station.judging.planning import sweep_of

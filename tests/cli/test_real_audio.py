@@ -18,15 +18,15 @@ import scipy.fft
 from numpy.typing import NDArray
 
 from station.analysis.measure import measure
-from station.analysis.sweep import sweep_voltage
+from station.analysis.signals.sweep import sweep_voltage
 from station.cli.wiring import LOCK_FOLDER
 from station.cycle.bench import recording_of
 from station.judging.limit_file import limit_file
 from station.judging.planning import plan_of, sweep_of
 from station.records.log import RunLog
-from station.simulation.bench import SimulatedBench
-from station.simulation.stationfile import simulated_station
-from station.simulation.units import unit_truth
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.stationfile import simulated_station
+from station.simulation.products.units import unit_truth
 from tests.cycle.line import LIMITS, SteadyClock
 from tests.hardware.conftest import portaudio as portaudio  # noqa: PLC0414 - the same fixture
 from tests.hardware.jackbench import JackBench, jack_speaker

@@ -14,8 +14,8 @@ from station.cli.wiring import ready_cycle, simulated_bench
 from station.cycle.report import Progress, UnitReport
 from station.errors import StoppedError
 from station.judging.verdict import Verdict
-from station.simulation.line import LineState, SimulatedLine
-from station.simulation.shift import Rates, Shift
+from station.simulation.factory.line import LineState, SimulatedLine
+from station.simulation.factory.shift import Rates, Shift
 
 LIMITS = Path(__file__).parent.parent.parent / "limits"
 CALM = Shift(5, 12, Rates(faulty_ratio=0.0, trouble_ratio=0.0, bang_ratio=0.0, mended_ratio=1.0))

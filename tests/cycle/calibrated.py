@@ -17,10 +17,10 @@ from station.hardware.stationfile import StationFile
 from station.judging.shelf import limit_shelf
 from station.records.calibration import Calibration
 from station.records.log import RunLog
-from station.simulation.bench import SimulatedBench
-from station.simulation.calibrator import SimulatedCalibrator
-from station.simulation.stationfile import simulated_station
-from station.simulation.thermometer import SimulatedThermometer
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.calibrator import SimulatedCalibrator
+from station.simulation.bench.stationfile import simulated_station
+from station.simulation.bench.thermometer import SimulatedThermometer
 from tests.cycle.line import LIMITS
 
 BEGIN_UTC = datetime(2026, 11, 23, 6, 0, tzinfo=UTC)

@@ -16,8 +16,8 @@ from station.hardware.audio import AudioDevice
 from station.hardware.fixture import Fixture
 from station.judging.shelf import LimitShelf, limit_shelf
 from station.records.log import RunLog
-from station.simulation.bench import SimulatedBench
-from station.simulation.stationfile import simulated_station
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.stationfile import simulated_station
 
 LIMITS = Path(__file__).parent.parent.parent / "limits"
 BEGIN_UTC = datetime(2026, 11, 25, 6, 0, tzinfo=UTC)

@@ -13,12 +13,12 @@ import soundfile
 
 from station.analysis.arrays import FloatArray
 from station.analysis.calibration import Calibrator, microphone_calibration
-from station.analysis.uncertainty import Estimate
+from station.analysis.statistics.uncertainty import Estimate
 from station.cycle.calibrating import calibrate_current, calibrate_microphone
 from station.errors import AudioError, NoSignalError, RefusedInputError, StoppedError
 from station.hardware.audio import Capture, MeterCallback
 from station.records.calibration import Means
-from station.simulation.calibrator import SimulatedCalibrator
+from station.simulation.bench.calibrator import SimulatedCalibrator
 from tests.cycle.calibrated import calibrated_station
 
 # Full scales of the simulated station file; the twin's sensors are exactly these.

@@ -7,8 +7,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from station.analysis.bands import band_centres
 from station.analysis.readings import Curve, Readings
+from station.analysis.signals.bands import band_centres
 from station.cycle.population import learned_pattern
 from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file_from_text

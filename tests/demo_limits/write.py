@@ -17,19 +17,19 @@ from pathlib import Path
 
 import numpy as np
 
+from station.analysis.acoustic.response import reference_of
 from station.analysis.measure import Measured, measure
 from station.analysis.plan import Reference
 from station.analysis.recording import Recording
-from station.analysis.response import reference_of
-from station.analysis.spectra import spectra_of
-from station.analysis.sweep import sweep_voltage
-from station.analysis.transfer import gated_transfer
+from station.analysis.signals.spectra import spectra_of
+from station.analysis.signals.sweep import sweep_voltage
+from station.analysis.signals.transfer import gated_transfer
 from station.cycle.bench import recording_of
 from station.hardware.clock import SystemClock
 from station.judging.planning import plan_of, sweep_of
 from station.judging.tables import LimitFile
-from station.simulation.bench import SimulatedBench
-from station.simulation.stationfile import simulated_station
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.stationfile import simulated_station
 from tests.demo_limits.envelopes import Widening, breakpoints, limits_of
 
 HERE = Path(__file__).parent

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from station.analysis.readings import Curve
-from station.analysis.roomshift import RoomShift
+from station.analysis.trust.roomshift import RoomShift
 from station.judging.noiseguard import (
     is_void_of_the_room,
     may_be_noise,

@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from station.analysis.bands import band_centres
-from station.analysis.population import PatternModel, pattern_model
+from station.analysis.signals.bands import band_centres
+from station.analysis.statistics.population import PatternModel, pattern_model
 from station.errors import RefusedInputError, TextFileError
 from station.judging.limit_file import limit_file, limit_file_from_text
 from station.judging.patternfile import Pattern, pattern_of, pattern_text, write_pattern

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from station.analysis.filtersetting import FilterPlan
 from station.analysis.gathering import all_names
 from station.analysis.plan import (
     ClosedBoxPlan,
     DipolePlan,
     DriverPlan,
+    FilterPlan,
     IdleNoisePlan,
     PanelPlan,
     needed_roles,
 )
-from station.analysis.uncertainty import Estimate
+from station.analysis.statistics.uncertainty import Estimate
 from station.errors import TextFileError
 from station.judging.limit_file import limit_file_from_text
 from station.judging.names import curve_names, number_names

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.interpolate import CubicSpline
 
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.analysis.sweep import Sweep
+from station.analysis.signals.sweep import Sweep
 
 HERE = Path(__file__).parent
 NETWORKS = ("driver", "two_way", "hybrid")

@@ -8,10 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from station.analysis.impedance import impedance
+from station.analysis.electric.impedance import impedance
 from station.analysis.plan import ImpedancePlan
-from station.analysis.spectra import spectra_of
-from station.analysis.sweep import Sweep, sweep_voltage
+from station.analysis.signals.spectra import spectra_of
+from station.analysis.signals.sweep import Sweep, sweep_voltage
 from tests.ngspice.spice import (
     FROM_HZ,
     NETWORKS,

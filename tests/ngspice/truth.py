@@ -11,7 +11,7 @@ from scipy.interpolate import CubicSpline
 
 from station.analysis.arrays import ComplexArray, FloatArray
 from station.analysis.recording import Channel, Recording
-from station.analysis.sweep import Sweep, sweep_voltage
+from station.analysis.signals.sweep import Sweep, sweep_voltage
 
 HERE = Path(__file__).parent
 FULL_SCALE_V = 20.0

@@ -11,7 +11,7 @@ import numpy as np
 
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Channel, Recording
-from station.analysis.sweep import Sweep
+from station.analysis.signals.sweep import Sweep
 from station.judging.verdict import Cause, Judgement, Margin, Verdict
 from station.records.calibration import Calibration, Means, Place
 from station.records.run import RecordingRef, Run, Setup, UsedCalibration

@@ -16,8 +16,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
-from station.analysis.microphoneresponse import MicrophoneResponse
-from station.analysis.sweep import Sweep
+from station.analysis.signals.microphoneresponse import MicrophoneResponse
+from station.analysis.signals.sweep import Sweep
 from station.errors import RecordingFileError, RecordsError
 from station.records import durable
 from station.records.recording_file import (

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from station.simulation.drivers import Driver
-from station.simulation.networks import Part
+from station.simulation.physics.drivers import Driver
+from station.simulation.physics.networks import Part
 from tests.simulation.nodal import Nodal
 
 ComplexArray = NDArray[np.complex128]

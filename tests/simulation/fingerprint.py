@@ -11,8 +11,8 @@ from pathlib import Path
 
 import numpy as np
 
-from station.simulation.bench import SimulatedBench
-from station.simulation.stationfile import simulated_station
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.stationfile import simulated_station
 from tests.simulation.fakes import FakeClock
 
 FILE = Path(__file__).parent / "fingerprint.csv"

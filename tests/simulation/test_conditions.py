@@ -8,9 +8,9 @@ from collections.abc import Mapping
 import numpy as np
 import pytest
 
-from station.simulation.bench import SimulatedBench
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.stationfile import simulated_station
 from station.simulation.conditions import Conditions
-from station.simulation.stationfile import simulated_station
 from tests.simulation.fakes import FakeClock
 from tests.simulation.fingerprint import stimulus
 

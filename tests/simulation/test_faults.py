@@ -17,7 +17,7 @@ from station.simulation.faults import (
     station_faults,
     unit_faults,
 )
-from station.simulation.woofer import WOOFER_CHANGES
+from station.simulation.products.woofer import WOOFER_CHANGES
 
 UNIT_CHANGES = {
     TARN: {*tarn2.CHANGES, *WOOFER_CHANGES},

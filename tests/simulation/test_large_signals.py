@@ -10,15 +10,15 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
 from station.simulation import fell60, scree12
-from station.simulation.circuit import Circuit
 from station.simulation.conditions import Conditions
-from station.simulation.drivers import Driver
-from station.simulation.grid import TimeGrid
-from station.simulation.panel import Panel
-from station.simulation.powered import Electronics, PoweredSpeaker
-from station.simulation.relaxation import Source
-from station.simulation.speaker import PassiveSpeaker
-from station.simulation.spread import Spread
+from station.simulation.physics.circuit import Circuit
+from station.simulation.physics.drivers import Driver
+from station.simulation.physics.grid import TimeGrid
+from station.simulation.physics.panel import Panel
+from station.simulation.physics.powered import Electronics, PoweredSpeaker
+from station.simulation.physics.relaxation import Source
+from station.simulation.physics.speaker import PassiveSpeaker
+from station.simulation.products.spread import Spread
 
 RATE_HZ = 96000.0
 SOURCE_OHM = 0.09

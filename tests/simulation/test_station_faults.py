@@ -8,10 +8,10 @@ from collections.abc import Mapping
 import numpy as np
 import pytest
 
-from station.simulation.bench import SimulatedBench
-from station.simulation.looseness import looseness_of
-from station.simulation.stationfile import simulated_station
-from station.simulation.units import MODELS, serial_of_another_model
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.looseness import looseness_of
+from station.simulation.bench.stationfile import simulated_station
+from station.simulation.products.units import MODELS, serial_of_another_model
 from tests.simulation.fakes import FakeClock
 from tests.simulation.fingerprint import stimulus
 

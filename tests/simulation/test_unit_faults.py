@@ -8,15 +8,15 @@ import numpy as np
 import pytest
 
 from station.simulation import fell60, tarn2
-from station.simulation.defects import Leak, Rub
-from station.simulation.drivers import Driver
 from station.simulation.faults import FELL, SCREE, TARN, fault_names, fault_of
-from station.simulation.grid import TimeGrid
-from station.simulation.networks import Part, shorted
-from station.simulation.relaxation import Source
-from station.simulation.speaker import PassiveSpeaker, SimulatedUnit
-from station.simulation.spread import Spread
-from station.simulation.units import MODELS, simulated_unit, unit_truth
+from station.simulation.physics.defects import Leak, Rub
+from station.simulation.physics.drivers import Driver
+from station.simulation.physics.grid import TimeGrid
+from station.simulation.physics.networks import Part, shorted
+from station.simulation.physics.relaxation import Source
+from station.simulation.physics.speaker import PassiveSpeaker, SimulatedUnit
+from station.simulation.products.spread import Spread
+from station.simulation.products.units import MODELS, simulated_unit, unit_truth
 from tests.simulation.fingerprint import stimulus
 
 F_HZ = np.geomspace(12.0, 40e3, 120)

@@ -15,12 +15,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.analysis.driverfit import DriverFit, fitted_driver
-from station.analysis.impedance import impedance
-from station.analysis.panelfit import PanelFit, fitted_panel
+from station.analysis.electric.driverfit import DriverFit, fitted_driver
+from station.analysis.electric.impedance import impedance
+from station.analysis.electric.panelfit import PanelFit, fitted_panel
 from station.analysis.plan import ImpedancePlan
-from station.analysis.spectra import spectra_of
-from station.analysis.sweep import sweep_voltage
+from station.analysis.signals.spectra import spectra_of
+from station.analysis.signals.sweep import sweep_voltage
 from tests.analysis import test_driverfit as driver
 from tests.analysis import test_panelfit as panel
 from tests.analysis.closedforms import SWEEP

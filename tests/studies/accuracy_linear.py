@@ -14,14 +14,14 @@ from types import MappingProxyType
 
 import numpy as np
 
+from station.analysis.acoustic.response import response_level, sensitivity
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.analysis.impedance import ImpedanceResult, impedance
+from station.analysis.electric.impedance import ImpedanceResult, impedance
+from station.analysis.electric.resonance import resonance
 from station.analysis.plan import ImpedancePlan, ResonancePlan, ResponsePlan, SensitivityPlan
-from station.analysis.resonance import resonance
-from station.analysis.response import response_level, sensitivity
-from station.analysis.spectra import spectra_of
-from station.analysis.sweep import sweep_voltage
-from station.analysis.transfer import gated_transfer
+from station.analysis.signals.spectra import spectra_of
+from station.analysis.signals.sweep import sweep_voltage
+from station.analysis.signals.transfer import gated_transfer
 from tests.analysis.closedforms import (
     SWEEP,
     Path,

@@ -12,12 +12,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from station.analysis.acoustic.harmonics import harmonic_distortion
 from station.analysis.arrays import FloatArray
-from station.analysis.harmonics import harmonic_distortion
 from station.analysis.plan import DistortionPlan
-from station.analysis.spectra import spectra_of
-from station.analysis.sweep import Sweep, sweep_voltage
-from station.analysis.transfer import gated_transfer
+from station.analysis.signals.spectra import spectra_of
+from station.analysis.signals.sweep import Sweep, sweep_voltage
+from station.analysis.signals.transfer import gated_transfer
 from tests.analysis.distorted import heard, loudspeaker, recording_of, sweep_of
 from tests.studies.tables import hertz, table
 

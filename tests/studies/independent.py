@@ -14,16 +14,17 @@ import numpy as np
 import pyfar
 import scipy.signal
 
-from station.analysis.bands import band_centres, band_edges
-from station.analysis.filtersetting import FilterPlan, filter_setting
-from station.analysis.idlenoise import equivalent_level_db_spl
-from station.analysis.response import SPEED_OF_SOUND_M_PER_S
-from station.analysis.smoothing import band_power
-from station.analysis.soundpressure import REFERENCE_PRESSURE_PA
-from station.analysis.spectra import spectra_of
-from station.analysis.sweep import Sweep, sweep_voltage
-from station.analysis.transfer import gated_transfer
-from station.analysis.weighting import Weighting, weighting_db
+from station.analysis.acoustic.filtersetting import filter_setting
+from station.analysis.acoustic.idlenoise import equivalent_level_db_spl
+from station.analysis.acoustic.response import SPEED_OF_SOUND_M_PER_S
+from station.analysis.plan import FilterPlan
+from station.analysis.signals.bands import band_centres, band_edges
+from station.analysis.signals.smoothing import band_power
+from station.analysis.signals.soundpressure import REFERENCE_PRESSURE_PA
+from station.analysis.signals.spectra import spectra_of
+from station.analysis.signals.sweep import Sweep, sweep_voltage
+from station.analysis.signals.transfer import gated_transfer
+from station.analysis.signals.weighting import Weighting, weighting_db
 from tests.analysis.closedforms import SWEEP, one, played, sealed_box, two_way
 from tests.studies.tables import table
 

@@ -17,13 +17,13 @@ from types import MappingProxyType
 import numpy as np
 import scipy.fft
 
+from station.analysis.acoustic.response import response_level
 from station.analysis.arrays import ComplexArray, FloatArray
 from station.analysis.plan import ResponsePlan
 from station.analysis.recording import Recording
-from station.analysis.response import response_level
-from station.analysis.spectra import spectra_of
-from station.analysis.sweep import sweep_voltage
-from station.analysis.transfer import gated_transfer
+from station.analysis.signals.spectra import spectra_of
+from station.analysis.signals.sweep import sweep_voltage
+from station.analysis.signals.transfer import gated_transfer
 from tests.analysis.closedforms import SWEEP, Path, recording_of, sealed_box, through
 from tests.studies.tables import hertz, table
 

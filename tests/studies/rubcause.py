@@ -17,9 +17,9 @@ from types import MappingProxyType
 
 import numpy as np
 
+from station.analysis.acoustic.rubcause import PROFILES, CauseName, RubCause, cause_of
+from station.analysis.acoustic.rubfeatures import RubFeatures, rub_features
 from station.analysis.measure import measure
-from station.analysis.rubcause import PROFILES, CauseName, RubCause, cause_of
-from station.analysis.rubfeatures import RubFeatures, rub_features
 from station.cycle.trial import order_for
 from station.judging.judge import judge
 from station.judging.shelf import shelved

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from station.simulation.units import MODELS
+from station.simulation.products.units import MODELS
 from station.study.findings import Findings, findings_of
 from station.study.jobs import Job, Key, StudyPlan, jobs_of, ladders_for
 from station.study.outcome import Cost, End, Outcome

@@ -8,7 +8,7 @@ import pytest
 from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file
 from station.simulation.faults import FAULTS
-from station.simulation.units import MODELS, SimulatedModel, simulated_unit
+from station.simulation.products.units import MODELS, SimulatedModel, simulated_unit
 from station.study.jobs import BANG, GOOD, Job, StudyPlan, factory_bangs, jobs_of, ladders_for
 from station.study.serials import drawn_serials, simulated_model
 from tests.cycle.line import LIMITS

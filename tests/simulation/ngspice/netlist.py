@@ -12,10 +12,10 @@ import math
 from collections.abc import Iterable
 
 from station.simulation import fell60, scree12, tarn2
-from station.simulation.drivers import Driver
-from station.simulation.networks import Part
-from station.simulation.panel import Panel
-from station.simulation.radiation import Mode, Radiator
+from station.simulation.physics.drivers import Driver
+from station.simulation.physics.networks import Part
+from station.simulation.physics.panel import Panel
+from station.simulation.physics.radiation import Mode, Radiator
 
 GROUND = "0"
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from station.simulation.units import unit_truth
+from station.simulation.products.units import unit_truth
 from tests.simulation.ngspice.units import SEED, SERIALS, computed, saved
 
 

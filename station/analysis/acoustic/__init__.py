@@ -1,0 +1,1 @@
+"""What the microphones tell about a unit."""

@@ -1,0 +1,1 @@
+"""What the voltage and the current at the terminals tell about a unit."""

@@ -1,0 +1,1 @@
+"""Sweeps, spectra, transfer functions, bands and levels: what every reading starts from."""

@@ -1,0 +1,1 @@
+"""Uncertainties of single values, and populations of whole curves."""

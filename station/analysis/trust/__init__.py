@@ -1,0 +1,1 @@
+"""Whether a recording, and each reading of it, can be believed."""

@@ -1,0 +1,1 @@
+"""The simulated station around a unit: room, microphones, amplifier, converter, fixture."""

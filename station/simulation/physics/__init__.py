@@ -1,0 +1,1 @@
+"""Air, circuits, drivers and panels, as equations."""

@@ -1,0 +1,1 @@
+"""The three demo products, their production spread and their faults."""
