@@ -8,7 +8,7 @@ from tempfile import gettempdir
 
 import click
 
-from station.cli.commands import station
+from station.cli.commands.root import station
 from station.cli.exitcodes import Exit
 from station.errors import RefusedInputError, StationError
 

@@ -1,0 +1,33 @@
+"""Options that several commands have, and the kinds of arguments."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+FOLDER = click.Path(path_type=Path, file_okay=False)
+FILE = click.Path(path_type=Path, dir_okay=False)
+
+limits_folder = click.option(
+    "--limits-folder", type=FOLDER, default=Path("limits"), show_default=True,
+    help="Folder of the limit files.",
+)  # fmt: skip
+logs_folder = click.option(
+    "--logs", type=FOLDER, default=Path("logs"), show_default=True,
+    help="Folder of the log; simulated runs go to its subfolder 'simulated'.",
+)  # fmt: skip
+station_file = click.option(
+    "--station-file", type=FILE, show_default=".station.toml; the shipped one with --simulate",
+    help="The station file: device, inputs, scale factors, calibration.",
+)  # fmt: skip
+TEMPERATURE_C = click.FloatRange(-20.0, 60.0)
+noted_temperature = click.option(
+    "--temperature", "temperature_c", type=TEMPERATURE_C, metavar="CELSIUS",
+    help="Temperature at the unit, noted with every run.",
+)  # fmt: skip
+simulate = click.option("--simulate", is_flag=True, help="Use simulated hardware.")
+seed = click.option(
+    "--seed", type=int, default=1, show_default=True, help="Seed of the simulated production."
+)
+as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object per run.")

@@ -1,0 +1,33 @@
+"""The command line as a whole.
+
+`station --help` must answer at once, and scipy and textual take far longer to import than it
+takes to read these files. So nothing heavy is imported here: hence the imports inside functions.
+"""
+
+from __future__ import annotations
+
+import click
+
+from station.cli.commands.calibrating import calibrate
+from station.cli.commands.keeping import doctor
+from station.cli.commands.limits import limits, power
+from station.cli.commands.log import history, pair
+from station.cli.commands.testing import demo, judge, run, stimulus, test
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(package_name="station", prog_name="station")
+def station() -> None:
+    """Test finished loudspeakers at the end of the line.
+
+    Exit codes: 0 pass or done, 1 fail, 2 wrong use or refused input, 3 void, 4 station fault.
+    """
+
+
+for command in (
+    demo, run, test, judge, stimulus,
+    history, pair,
+    limits, power,
+    calibrate, doctor,
+):  # fmt: skip
+    station.add_command(command)
