@@ -15,7 +15,7 @@ from tests.cycle.line import LIMITS
 from tests.records.example import example_calibration
 
 PASS, REFUSED, FAULT = 0, 2, 4
-SHIPPED = resources.files("station.simulation").joinpath("station.toml").read_text("utf-8")
+SHIPPED = resources.files("station.simulation.bench").joinpath("station.toml").read_text("utf-8")
 WHO = ("--by", "N. Holm", "--temperature", "21", "--simulate")
 
 

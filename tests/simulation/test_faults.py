@@ -5,7 +5,6 @@ import math
 import pytest
 
 from station.errors import RefusedInputError
-from station.simulation import fell60, scree12, tarn2
 from station.simulation.faults import (
     FAULTS,
     FELL,
@@ -17,6 +16,7 @@ from station.simulation.faults import (
     station_faults,
     unit_faults,
 )
+from station.simulation.products import fell60, scree12, tarn2
 from station.simulation.products.woofer import WOOFER_CHANGES
 
 UNIT_CHANGES = {

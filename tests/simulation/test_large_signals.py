@@ -9,7 +9,6 @@ import pytest
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
-from station.simulation import fell60, scree12
 from station.simulation.conditions import Conditions
 from station.simulation.physics.circuit import Circuit
 from station.simulation.physics.drivers import Driver
@@ -18,6 +17,7 @@ from station.simulation.physics.panel import Panel
 from station.simulation.physics.powered import Electronics, PoweredSpeaker
 from station.simulation.physics.relaxation import Source
 from station.simulation.physics.speaker import PassiveSpeaker
+from station.simulation.products import fell60, scree12
 from station.simulation.products.spread import Spread
 
 RATE_HZ = 96000.0

@@ -7,7 +7,6 @@ from typing import Any
 import numpy as np
 import pytest
 
-from station.simulation import fell60, tarn2
 from station.simulation.faults import FELL, SCREE, TARN, fault_names, fault_of
 from station.simulation.physics.defects import Leak, Rub
 from station.simulation.physics.drivers import Driver
@@ -15,6 +14,7 @@ from station.simulation.physics.grid import TimeGrid
 from station.simulation.physics.networks import Part, shorted
 from station.simulation.physics.relaxation import Source
 from station.simulation.physics.speaker import PassiveSpeaker, SimulatedUnit
+from station.simulation.products import fell60, tarn2
 from station.simulation.products.spread import Spread
 from station.simulation.products.units import MODELS, simulated_unit, unit_truth
 from tests.simulation.fingerprint import stimulus

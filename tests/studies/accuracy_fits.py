@@ -21,9 +21,9 @@ from station.analysis.electric.panelfit import PanelFit, fitted_panel
 from station.analysis.plan import ImpedancePlan
 from station.analysis.signals.spectra import spectra_of
 from station.analysis.signals.sweep import sweep_voltage
-from tests.analysis import test_driverfit as driver
-from tests.analysis import test_panelfit as panel
 from tests.analysis.closedforms import SWEEP
+from tests.analysis.electric import test_driverfit as driver
+from tests.analysis.electric import test_panelfit as panel
 from tests.ngspice.truth import current_through, recording_of, truth_ohm
 from tests.studies.tables import table
 

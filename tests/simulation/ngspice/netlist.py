@@ -11,11 +11,11 @@ import itertools
 import math
 from collections.abc import Iterable
 
-from station.simulation import fell60, scree12, tarn2
 from station.simulation.physics.drivers import Driver
 from station.simulation.physics.networks import Part
 from station.simulation.physics.panel import Panel
 from station.simulation.physics.radiation import Mode, Radiator
+from station.simulation.products import fell60, scree12, tarn2
 
 GROUND = "0"
 

@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from station.simulation import fell60, scree12, tarn2
+from station.simulation.products import fell60, scree12, tarn2
 from station.simulation.products.spread import Spread
 from tests.ngspice.spice import run
 from tests.simulation.ngspice.netlist import Netlist, fell60_lines, scree12_lines, tarn2_lines

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from station.simulation import fell60, scree12, tarn2
 from station.simulation.conditions import Conditions
 from station.simulation.physics.networks import Part
 from station.simulation.physics.warmth import warmth_at
+from station.simulation.products import fell60, scree12, tarn2
 from station.simulation.products.spread import Spread
 from station.simulation.products.units import unit_truth
 
