@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
-from station.study.axes import Axis, axis_for, caption, ticks
-from station.study.drawing import GREY, LOOKS, PALE, Look, curve, mark, picture, stroke, words
+from station.drawing.axes import Axis
+from station.drawing.strokes import GREY, LOOKS, PALE, Look, curve, mark, picture, stroke, words
+from station.study.axes import axis_for, caption, ticks
 from station.study.findings import FaultFinding
 from station.study.outcome import End
 

@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from html import escape
 from itertools import groupby
 
+from station.drawing.page import cards, page, table, unbroken
 from station.study.curvechart import curve_chart
 from station.study.findings import FaultFinding, Findings, GoodFinding
 from station.study.jobs import StudyPlan
 from station.study.outcome import End
-from station.study.pagestyle import STYLE
 from station.study.rangechart import range_chart
 from station.study.resultsfile import Header
 from station.study.words import (
@@ -58,11 +58,7 @@ def study_page(header: Header, plan: StudyPlan, findings: Findings) -> str:
         f"<h2>How it was found out</h2><p>{escape(METHOD)}</p>",
         f"<p>{escape(speed_words(findings.speed))}</p>",
     ]
-    return (
-        f'<!doctype html><html lang="en"><head><meta charset="utf-8">'
-        f"<title>{escape(title)}</title><style>{STYLE}</style></head>"
-        f"<body>{''.join(parts)}</body></html>"
-    )
+    return page(title, parts)
 
 
 def facts(header: Header, plan: StudyPlan) -> str:
@@ -84,17 +80,10 @@ def headline(findings: Findings) -> str:
         ("Good units void in the end", good.every.share(End.VOID)),
         ("Good units swept again", good.repeated),
     )
-    cards = [
-        f"<div><b>{percent_words(share.ratio)}</b><span>{name}</span>"
-        f"<small>{escape(share_words(share))}</small></div>"
-        for name, share in figures
-    ]
-    cards.append(
-        f"<div><b>{len(missed)} of {len(findings.faults)}</b>"
-        "<span>Faults caught by nothing</span>"
-        f"<small>{escape(', '.join(missed) or 'as gross as they were planted')}</small></div>"
-    )
-    return f'<div class="cards">{"".join(cards)}</div>'
+    shown = [(percent_words(share.ratio), name, share_words(share)) for name, share in figures]
+    caught = ", ".join(missed) or "as gross as they were planted"
+    shown.append((f"{len(missed)} of {len(findings.faults)}", "Faults caught by nothing", caught))
+    return cards(shown)
 
 
 def overview(faults: Sequence[FaultFinding]) -> Iterator[str]:
@@ -253,17 +242,3 @@ def station_table(station: Sequence[FaultFinding]) -> str:
         "told if blamed",
     )
     return f"<h2>Faults of the station, under good units</h2>{table(head, rows)}"
-
-
-def table(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """Return a table."""
-    top = "".join(f"<th>{escape(cell)}</th>" for cell in head)
-    body = "".join(
-        "<tr>" + "".join(f"<td>{unbroken(cell)}</td>" for cell in row) + "</tr>" for row in rows
-    )
-    return f"<table><thead><tr>{top}</tr></thead><tbody>{body}</tbody></table>"
-
-
-def unbroken(text: str) -> str:
-    """Return words that no line parts from their unit."""
-    return escape(text).replace(" %", "&nbsp;%").replace(" dB", "&nbsp;dB")

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from station.study.axes import Axis, axis_for, ticks
+from station.drawing.axes import Axis
+from station.drawing.strokes import GREY, PALE, box, mark, picture, stroke, words
+from station.study.axes import axis_for, ticks
 from station.study.detectioncurve import Threshold
-from station.study.drawing import GREY, PALE, box, mark, picture, stroke, words
 from station.study.findings import FaultFinding
 
 WIDTH, LEFT, RIGHT = 900.0, 215.0, 885.0

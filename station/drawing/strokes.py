@@ -48,6 +48,12 @@ def curve(points: Iterable[tuple[float, float]], dash: str = "", width: float = 
     )
 
 
+def surface(points: Iterable[tuple[float, float]], fill: str = "#e6e6e6") -> str:
+    """Return a filled outline without a stroke."""
+    corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
+    return f'<polygon points="{corners}" fill="{fill}"/>'
+
+
 def box(x: float, y: float, width: float, height: float, fill: str) -> str:
     """Return a filled rectangle."""
     return (

@@ -1,0 +1,1 @@
+"""Pages and charts that need nothing but themselves, for the screen and for paper."""
