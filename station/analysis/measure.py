@@ -14,7 +14,7 @@ from station.analysis.recording import Recording
 from station.analysis.signals.spectra import spectra_of
 from station.analysis.statistics.pattern import pattern_distance
 from station.analysis.trust.drive import drive_state
-from station.analysis.trust.drivefaults import current_fault, drive_faults
+from station.analysis.trust.drivefaults import current_fault, drive_faults, reversed_current
 from station.analysis.trust.integrity import FATAL_KINDS, IntegrityFault, sample_faults
 
 
@@ -72,6 +72,8 @@ def measure(recording: Recording, plan: Plan) -> Measured:
         readings = merged((readings, pattern_readings(readings, plan.pattern)))
     if "impedance" in readings.missing:
         faults = (*current_fault(spectra), *faults)
+    elif "impedance" in readings.curves:
+        faults = (*reversed_current(spectra), *faults)
     return Measured(readings, faults)
 
 

@@ -22,12 +22,18 @@ from station.errors import NoSignalError
 REACH_S = 0.5e-3
 STEPS_PER_PERIOD = 20
 FINE_STEPS = 10
+# Further away it is looked for only to say so, where the sections look little like the reference.
+SEARCHED_S = 3e-3  # 1 m
+ALIKE_FROM_RATIO = 0.8
+MUCH_MORE_ALIKE_RATIO = 0.1
 # A section this much weaker than the reference does not play: what is heard in its band is
 # another section or noise, and its correlation shrinks with it.
 SILENT_BELOW_RATIO = 0.25  # -12 dB
 
 FIRST_HALF_WAVE_RATIO = 0.25  # of the largest half-wave; smaller ones are noise
 FRAME_BEFORE_S = 0.020
+
+Pair = tuple[FloatArray, ComplexArray, ComplexArray]  # frequencies, the unit's, the reference's
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +80,8 @@ def section_states(
     Raises
     ------
     NoSignalError
-        If a section's band is silent, outside the sweep, or not in the reference.
+        If a section's band is silent, outside the sweep, or not in the reference; or if the
+        sound arrives earlier or later than the reference unit's by more than the shift allowed.
     ValueError
         If the distance is not positive.
 
@@ -101,7 +108,7 @@ def pair_in_band(
     section: SectionPlan,
     sweep: Sweep,
     distance_m: float,
-) -> tuple[FloatArray, ComplexArray, ComplexArray]:
+) -> Pair:
     """Return frequencies, the unit's and the reference's complex response in a section's band."""
     frequency_hz, wanted = reference_in_band(reference, section)
     unit = response_without_flight(response, frequency_hz, sweep, distance_m)
@@ -129,17 +136,34 @@ def reference_in_band(
     return frequency_hz, wanted
 
 
-def common_shift(responses: list[tuple[FloatArray, ComplexArray, ComplexArray]]) -> float:
-    """Return the time shift at which the magnitudes of all correlations sum to the most."""
+def common_shift(responses: list[Pair]) -> float:
+    """Return the time shift at which the magnitudes of all correlations sum to the most.
+
+    Raises NoSignalError where they sum to much more beyond the reach: such a unit sounds as it
+    should, but the microphone is elsewhere.
+    """
     highest_hz = max(float(frequency_hz[-1]) for frequency_hz, *_ in responses)
-    count = 2 * math.ceil(REACH_S * highest_hz * STEPS_PER_PERIOD) + 1
-    centre_s, reach_s = 0.0, REACH_S
-    for points in (count, 2 * FINE_STEPS + 1):
-        shifts_s = centre_s + np.linspace(-reach_s, reach_s, points)
-        total = sum(np.abs(correlations(*response, shifts_s)) for response in responses)
-        centre_s = float(shifts_s[int(np.argmax(total))])
-        reach_s = 2.0 * reach_s / (points - 1)
-    return centre_s
+    step_s = 1.0 / (STEPS_PER_PERIOD * highest_hz)
+    coarse_s, likeness = best_shift(responses, 0.0, REACH_S, step_s)
+    if likeness < ALIKE_FROM_RATIO:
+        _, beyond = best_shift(responses, 0.0, SEARCHED_S, step_s)
+        if beyond > max(ALIKE_FROM_RATIO, likeness + MUCH_MORE_ALIKE_RATIO):
+            raise NoSignalError(
+                f"The sound arrives more than {1e3 * REACH_S:g} ms earlier or later than the "
+                "reference unit's.",
+                "Check the microphone's place and its distance in the station file, then repeat.",
+            )
+    return best_shift(responses, coarse_s, step_s, step_s / FINE_STEPS)[0]
+
+
+def best_shift(
+    responses: list[Pair], centre_s: float, reach_s: float, step_s: float
+) -> tuple[float, float]:
+    """Return the shift at which the sections are most like the reference, and how much of 1."""
+    shifts_s = centre_s + np.linspace(-reach_s, reach_s, 2 * math.ceil(reach_s / step_s) + 1)
+    total = np.sum([np.abs(correlations(*response, shifts_s)) for response in responses], axis=0)
+    best = int(np.argmax(total))
+    return float(shifts_s[best]), float(total[best]) / len(responses)
 
 
 def correlations(

@@ -11,6 +11,7 @@ import scipy.optimize
 from station.analysis.arrays import ComplexArray, FloatArray, read_only
 from station.analysis.electric.impedance import ImpedanceResult
 from station.analysis.plan import ResonancePlan
+from station.analysis.statistics.complexfit import real_parts
 from station.errors import NoSignalError
 
 FIT_OCTAVES = 0.5  # to either side of the peak
@@ -166,10 +167,12 @@ def fitted_motion(frequency: FloatArray, z: ComplexArray) -> tuple[Motion, Compl
     series = np.stack([np.ones_like(z), 1j * frequency, frequency - 1.0], axis=1)
 
     def left(values: FloatArray) -> FloatArray:
-        return halves(motion_of(values).impedance(frequency) - z)
+        return real_parts(motion_of(values).impedance(frequency) - z)
 
     def straight(columns: ComplexArray) -> tuple[float, FloatArray]:
-        weights = np.asarray(np.linalg.lstsq(halves(columns), halves(z))[0], dtype=np.float64)
+        weights = np.asarray(
+            np.linalg.lstsq(real_parts(columns), real_parts(z))[0], dtype=np.float64
+        )
         return float(np.linalg.norm(columns @ weights - z)), weights
 
     tries = {q: straight(np.column_stack([resonant_share(frequency, q), series])) for q in TRIED_Q}
@@ -180,11 +183,6 @@ def fitted_motion(frequency: FloatArray, z: ComplexArray) -> tuple[Motion, Compl
         raise no_peak()
     real, imaginary = np.split(np.linalg.pinv(found.jac)[0], 2)
     return motion_of(found.x), real - 1j * imaginary
-
-
-def halves(values: ComplexArray) -> FloatArray:
-    """Return the real parts, then the imaginary parts: complex least squares as real ones."""
-    return np.concatenate([values.real, values.imag])
 
 
 def motion_of(values: FloatArray) -> Motion:

@@ -29,6 +29,8 @@ ABSENT_BELOW_RATIO = 0.01
 UNLIKE_BELOW_RATIO = 0.95
 LIKE_FROM_RATIO = 0.98
 HEARD_FROM_RATIO = 0.5
+# A passive unit takes power. A panel takes little of what it lets flow, but gives none back.
+GIVEN_BACK_RATIO = 0.1
 
 # Windows in the deconvolved voltage, each a tenth of L wide. At order n the n-th harmonic stands.
 HARMONIC_ORDERS = (2.0, 3.0, 5.0)
@@ -213,3 +215,31 @@ def current_fault(spectra: Spectra) -> tuple[IntegrityFault, ...]:
         "sound": Number(sound.explained_ratio, "ratio"),
     }
     return (IntegrityFault("current_sense" if heard else "not_connected", "current", detail),)
+
+
+def reversed_current(spectra: Spectra) -> tuple[IntegrityFault, ...]:
+    """Return the fault of a current that is measured the wrong way round.
+
+    Parameters
+    ----------
+    spectra : Spectra
+        Of a recording with voltage and current.
+
+    Returns
+    -------
+    tuple of IntegrityFault
+        The fault if the unit seems to give back more than a tenth of the apparent power of the
+        whole sweep, else empty.
+
+    References
+    ----------
+    .. [1] A passive one-port takes active power, the real part of V times I conjugate; the tenth
+       is common practice, no source.
+    """
+    voltage, current = spectra.by_role["voltage"], spectra.by_role["current"]
+    active = float(np.vdot(current, voltage).real)
+    apparent = float(np.linalg.norm(voltage) * np.linalg.norm(current))
+    if active >= -GIVEN_BACK_RATIO * apparent:
+        return ()
+    detail = {"power factor": Number(active / apparent, "ratio")}
+    return (IntegrityFault("current_reversed", "current", detail),)

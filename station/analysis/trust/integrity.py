@@ -38,6 +38,7 @@ FaultKind = Literal[
     "amplifier_clipping",
     "voltage_noisy",
     "current_sense",
+    "current_reversed",
     "not_connected",
 ]
 
@@ -123,6 +124,10 @@ WORDS: Mapping[FaultKind, tuple[str, str]] = MappingProxyType(
         "current_sense": (
             "No current was measured though the unit played.",
             "Check the cable of the current input.",
+        ),
+        "current_reversed": (
+            "The current flows against the voltage, as a speaker's cannot.",
+            "Swap the two wires of the current sense, or those of the voltage input.",
         ),
         "not_connected": (
             "The unit drew no current and made no sound.",
