@@ -4,38 +4,24 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from datetime import datetime
 
 from station.records.calibration import Calibration, Means, Place
 from station.records.rows import Row, versions_text
 from station.records.run import RecordingRef
-from station.records.schema import FIRST_PREVIOUS_HASH
 from station.records.storedvalues import sha256, stored_float, utc_text
 
 ACCEPTED, REFUSED = "accepted", "refused"
 
-INSERT = """INSERT INTO calibrations (
-    seq, calibration_id, calibrated_utc, calibrated_by, simulated, station_name, device, input,
-    role, filed_full_scale, means, nominal, unit, full_scale_before, full_scale,
-    standard_uncertainty, drift_db, drift_limit_db, temperature_c, verdict, happened, remedy,
-    station_sha256, versions_sha256, recording_name, recording_sha256, previous_hash, hash
-) VALUES (
-    :seq, :calibration_id, :calibrated_utc, :calibrated_by, :simulated, :station_name, :device,
-    :input, :role, :filed_full_scale, :means, :nominal, :unit, :full_scale_before, :full_scale,
-    :standard_uncertainty, :drift_db, :drift_limit_db, :temperature_c, :verdict, :happened,
-    :remedy, :station_sha256, :versions_sha256, :recording_name, :recording_sha256,
-    :previous_hash, :hash
-)"""
 OF_PLACE = """SELECT * FROM calibrations
 WHERE station_name = :station_name AND role = :role AND device = :device AND input = :input
 AND filed_full_scale = :filed_full_scale"""
 
 
-def calibration_row(calibration: Calibration, seq: int, previous_hash: str) -> Row:
-    """Return the row of a calibration, complete but for its hash."""
+def calibration_row(calibration: Calibration) -> Row:
+    """Return the row of a calibration, complete but for its place in the chain."""
     return {
-        "seq": seq,
         "calibration_id": calibration.calibration_id,
         "calibrated_utc": utc_text(calibration.calibrated_utc),
         "calibrated_by": calibration.calibrated_by,
@@ -57,7 +43,6 @@ def calibration_row(calibration: Calibration, seq: int, previous_hash: str) -> R
         "versions_sha256": sha256(versions_text(calibration.versions).encode()),
         "recording_name": calibration.recording.name,
         "recording_sha256": calibration.recording.sha256,
-        "previous_hash": previous_hash,
     }
 
 
@@ -107,32 +92,6 @@ def calibration_of(row: Row, text: Callable[[str], str]) -> Calibration:
         versions=json.loads(text(row["versions_sha256"])),
         recording=RecordingRef(row["recording_name"], row["recording_sha256"]),
     )
-
-
-def last_calibration_link(connection: sqlite3.Connection) -> tuple[int, str]:
-    """Return number and hash of the newest calibration, 0 and zeros if there is none."""
-    row = connection.execute(
-        "SELECT seq, hash FROM calibrations ORDER BY seq DESC LIMIT 1"
-    ).fetchone()
-    return (0, FIRST_PREVIOUS_HASH) if row is None else (row["seq"], row["hash"])
-
-
-def has_calibration(connection: sqlite3.Connection, calibration_id: str) -> bool:
-    """Return whether the log has a calibration of this id."""
-    found = connection.execute(
-        "SELECT 1 FROM calibrations WHERE calibration_id = ?", (calibration_id,)
-    ).fetchone()
-    return found is not None
-
-
-def insert_calibration(connection: sqlite3.Connection, row: Row, row_hash: str) -> None:
-    """Write a calibration."""
-    connection.execute(INSERT, {**row, "hash": row_hash})
-
-
-def all_calibration_rows(connection: sqlite3.Connection) -> Iterator[Row]:
-    """Yield every calibration, oldest first."""
-    return (dict(row) for row in connection.execute("SELECT * FROM calibrations ORDER BY seq"))
 
 
 def newest_row(connection: sqlite3.Connection, place: Place) -> Row | None:

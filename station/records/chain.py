@@ -13,34 +13,43 @@ An item is a letter, the length of what follows in bytes as decimal digits, a co
     B  blob, as it is
 
 Texts and frequency grids are covered through their SHA-256, and the recording through its own.
-The first run's `previous_hash` is 64 zeros. Calibrations are a second chain, made the same way
-of the rows of `calibrations`; a run covers those it used through the text of
-`calibrations_sha256`, which names them. What no chain inside the database can show is that
-its newest runs were cut off: compare the last hash with a copy kept elsewhere.
+The first run's `previous_hash` is 64 zeros. Each table of `chainedrows.CHAINED_TABLES` is a
+chain of its own, made the same way of its rows; a run covers the calibrations it used through the
+text of `calibrations_sha256`, which names them. What no chain inside the database can show is that
+its newest entries were cut off: the file of tips (see `tips`) and a tip printed on paper can.
 """
 
 from __future__ import annotations
 
 import hashlib
 import sqlite3
-import struct
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import chain
 
-from station.records.calibrationrows import all_calibration_rows
+from station.records.chainedrows import (
+    CHAINED_TABLES,
+    ChainedTable,
+    all_rows,
+    canonical,
+    last_link,
+    row_hash,
+)
 from station.records.query import all_grids, all_run_rows, all_texts
 from station.records.rows import Row, RunRows
 from station.records.schema import FIRST_PREVIOUS_HASH
 from station.records.storedvalues import sha256
 
+RUNS = "runs"
 RUN_TEXTS = ("limit_sha256", "station_sha256", "versions_sha256", "calibrations_sha256")
-CALIBRATION_TEXTS = ("station_sha256", "versions_sha256")
+
+# Number, hash of the entry before, id, hash, and what is wrong with the entry itself.
+Link = tuple[int, str, str, str, Iterator[str]]
 
 
 @dataclass(frozen=True, slots=True)
 class ChainFault:
-    """The first run or calibration at which the log is not what it was when it was written."""
+    """The first entry of a chain at which the log is not what it was when it was written."""
 
     seq: int
     entry_id: str
@@ -51,11 +60,26 @@ class ChainFault:
         return f"{self.kind} number {self.seq} ({self.entry_id}): {self.happened}"
 
 
+@dataclass(frozen=True, slots=True)
+class ChainState:
+    """One chain as it was found: its newest entry, and its first fault if it has one."""
+
+    table: str
+    count: int
+    tip: str  # hash of the newest entry, zeros where there is none
+    fault: ChainFault | None
+
+
+def chain_names() -> tuple[str, ...]:
+    """Return the tables that are chains, that of the runs first."""
+    return (RUNS, *(table.name for table in CHAINED_TABLES))
+
+
 def run_hash(rows: RunRows) -> str:
     """Return the hash of a run with its causes, curves and missing readings."""
     digest = hashlib.sha256()
     for table, members in (
-        ("runs", (rows.run,)),
+        (RUNS, (rows.run,)),
         ("causes", rows.causes),
         ("curves", rows.curves),
         ("missing", rows.missing),
@@ -65,62 +89,46 @@ def run_hash(rows: RunRows) -> str:
     return digest.hexdigest()
 
 
-def calibration_hash(row: Row) -> str:
-    """Return the hash of a calibration."""
-    return hashlib.sha256(canonical("calibrations", row)).hexdigest()
-
-
-def canonical(table: str, row: Row) -> bytes:
-    """Return one row in the canonical serialisation."""
-    parts = [item(table)]
-    for name in sorted(row.keys()):
-        if name != "hash" and row[name] is not None:
-            parts += [item(name), item(row[name])]
-    return b"".join(parts)
-
-
-def item(value: str | int | float | bytes) -> bytes:
-    """Return one value with its type and length."""
-    match value:
-        case str():
-            letter, contents = b"T", value.encode()
-        case int():
-            letter, contents = b"I", b"%d" % value
-        case float():
-            letter, contents = b"R", struct.pack(">d", value)
-        case bytes():
-            letter, contents = b"B", value
-    return letter + b"%d:" % len(contents) + contents
-
-
 def first_fault(connection: sqlite3.Connection) -> ChainFault | None:
     """Compute every hash again; return where the log first is not as written, or None."""
+    return next((state.fault for state in chain_states(connection) if state.fault), None)
+
+
+def chain_states(connection: sqlite3.Connection) -> Iterator[ChainState]:
+    """Compute every hash again; yield how each chain stands, that of the runs first."""
     whole = whole_contents(connection)
-    return first_fault_of_runs(connection, whole) or first_fault_of_calibrations(connection, whole)
+    yield state_of(connection, RUNS, first_fault_in(run_links(connection, whole), "run"))
+    for table in CHAINED_TABLES:
+        links = row_links(connection, table, whole)
+        yield state_of(connection, table.name, first_fault_in(links, table.one))
 
 
-def first_fault_of_runs(connection: sqlite3.Connection, whole: frozenset[str]) -> ChainFault | None:
-    """Return the first run that is not as written."""
-    previous_hash = FIRST_PREVIOUS_HASH
-    for seq, rows in enumerate(all_run_rows(connection), start=1):
-        happened = next(run_faults(rows, seq, previous_hash, whole), None)
+def state_of(connection: sqlite3.Connection, table: str, fault: ChainFault | None) -> ChainState:
+    """Return a chain's state with its newest entry."""
+    count, tip = last_link(connection, table)  # entries are numbered without gaps
+    return ChainState(table, count, tip, fault)
+
+
+def first_fault_in(links: Iterable[Link], one: str) -> ChainFault | None:
+    """Return the first link that does not hold."""
+    expected_hash = FIRST_PREVIOUS_HASH
+    for expected_seq, (seq, previous_hash, entry_id, own_hash, faults) in enumerate(links, start=1):
+        misplaced = link_faults(one, seq, expected_seq, previous_hash, expected_hash)
+        happened = next(chain(misplaced, faults), None)
         if happened is not None:
-            return ChainFault(rows.run["seq"], rows.run["run_id"], happened)
-        previous_hash = rows.run["hash"]
+            return ChainFault(seq, entry_id, happened, one)
+        expected_hash = own_hash
     return None
 
 
-def first_fault_of_calibrations(
-    connection: sqlite3.Connection, whole: frozenset[str]
-) -> ChainFault | None:
-    """Return the first calibration that is not as written."""
-    previous_hash = FIRST_PREVIOUS_HASH
-    for seq, row in enumerate(all_calibration_rows(connection), start=1):
-        happened = next(calibration_faults(row, seq, previous_hash, whole), None)
-        if happened is not None:
-            return ChainFault(row["seq"], row["calibration_id"], happened, "calibration")
-        previous_hash = row["hash"]
-    return None
+def link_faults(
+    one: str, seq: int, expected_seq: int, previous_hash: str, expected_hash: str
+) -> Iterator[str]:
+    """Yield why a link is not at its place."""
+    if seq != expected_seq:
+        yield f"{one.capitalize()} number {expected_seq} is gone."
+    if previous_hash != expected_hash:
+        yield f"It does not follow the {one} before it."
 
 
 def whole_contents(connection: sqlite3.Connection) -> frozenset[str]:
@@ -131,31 +139,38 @@ def whole_contents(connection: sqlite3.Connection) -> frozenset[str]:
     )
 
 
-def run_faults(rows: RunRows, seq: int, previous_hash: str, whole: frozenset[str]) -> Iterator[str]:
+def run_links(connection: sqlite3.Connection, whole: frozenset[str]) -> Iterator[Link]:
+    """Yield the links of the runs."""
+    for rows in all_run_rows(connection):
+        run = rows.run
+        faults = run_faults(rows, whole)
+        yield run["seq"], run["previous_hash"], run["run_id"], run["hash"], faults
+
+
+def row_links(
+    connection: sqlite3.Connection, table: ChainedTable, whole: frozenset[str]
+) -> Iterator[Link]:
+    """Yield the links of a table without child rows."""
+    for row in all_rows(connection, table):
+        faults = row_faults(row, table, whole)
+        yield row["seq"], row["previous_hash"], row[table.key], row["hash"], faults
+
+
+def run_faults(rows: RunRows, whole: frozenset[str]) -> Iterator[str]:
     """Yield what is wrong with one run."""
-    yield from link_faults(rows.run, "run", seq, previous_hash, run_hash(rows))
+    if rows.run["hash"] != run_hash(rows):
+        yield "The run was changed after it was written."
     yield from text_faults(rows.run, RUN_TEXTS, whole)
     for curve in rows.curves:
         if curve["grid_sha256"] not in whole:
             yield f"The frequencies of its curve {curve['name']} were changed or are gone."
 
 
-def calibration_faults(
-    row: Row, seq: int, previous_hash: str, whole: frozenset[str]
-) -> Iterator[str]:
-    """Yield what is wrong with one calibration."""
-    yield from link_faults(row, "calibration", seq, previous_hash, calibration_hash(row))
-    yield from text_faults(row, CALIBRATION_TEXTS, whole)
-
-
-def link_faults(row: Row, kind: str, seq: int, previous_hash: str, new_hash: str) -> Iterator[str]:
-    """Yield what is wrong with one link of a chain."""
-    if row["seq"] != seq:
-        yield f"{kind.capitalize()} number {seq} is gone."
-    if row["previous_hash"] != previous_hash:
-        yield f"It does not follow the {kind} before it."
-    if row["hash"] != new_hash:
-        yield f"The {kind} was changed after it was written."
+def row_faults(row: Row, table: ChainedTable, whole: frozenset[str]) -> Iterator[str]:
+    """Yield what is wrong with one entry of another chain."""
+    if row["hash"] != row_hash(table.name, row):
+        yield f"The {table.one} was changed after it was written."
+    yield from text_faults(row, table.texts, whole)
 
 
 def text_faults(row: Row, columns: tuple[str, ...], whole: frozenset[str]) -> Iterator[str]:

@@ -20,17 +20,14 @@ from station.analysis.recording import Recording
 from station.records.calibration import Calibration, Place
 from station.records.calibrationfile import CalibrationFacts, write_calibration_recording
 from station.records.calibrationrows import (
-    all_calibration_rows,
     calibration_of,
     calibration_row,
     calibration_texts,
-    has_calibration,
-    insert_calibration,
-    last_calibration_link,
     newest_accepted_row,
     newest_row,
 )
-from station.records.chain import ChainFault, calibration_hash, first_fault, run_hash
+from station.records.chain import RUNS, ChainFault, ChainState, chain_states, run_hash
+from station.records.chainedrows import CALIBRATIONS, all_rows, append, last_link
 from station.records.database import connected, migrate, snapshot, transaction
 from station.records.durable import make_folder, sync_folder
 from station.records.query import (
@@ -38,7 +35,6 @@ from station.records.query import (
     has_run,
     insert_run,
     insert_shared,
-    last_link,
     newest_run_rows,
     run_rows_of_serial,
     text_of,
@@ -49,6 +45,7 @@ from station.records.run import RecordingRef, Run
 from station.records.shift import ShiftCount, shift_count
 from station.records.sidecar import RecordingFacts
 from station.records.troubles import records_errors
+from station.records.upkeep import UpkeepEntry, append_upkeep, upkeep_entries
 
 DATABASE_NAME = "station.db"
 RECORDINGS_NAME = "recordings"
@@ -112,7 +109,7 @@ class RunLog:
         with self._alone() as connection, transaction(connection):
             if has_run(connection, run.run_id):
                 raise ValueError(f"the log already has a run {run.run_id}")
-            last_seq, last_hash = last_link(connection)
+            last_seq, last_hash = last_link(connection, RUNS)
             rows = rows_of(run, last_seq + 1, last_hash)
             insert_shared(connection, texts_of(run.setup), grids_of(run.readings))
             insert_run(connection, rows, run_hash(rows))
@@ -135,10 +132,14 @@ class RunLog:
     def run_count(self) -> int:
         """Return how many runs the log holds."""
         with self._alone() as connection:
-            return last_link(connection)[0]  # runs are numbered without gaps
+            return last_link(connection, RUNS)[0]  # runs are numbered without gaps
 
     def chain_fault(self) -> ChainFault | None:
-        """Compute all hashes again; return what first is not as it was written, or None.
+        """Compute all hashes again; return what first is not as it was written, or None."""
+        return next((state.fault for state in self.chain_states() if state.fault), None)
+
+    def chain_states(self) -> tuple[ChainState, ...]:
+        """Compute all hashes again; return how each chain stands, that of the runs first.
 
         It reads the whole log over a connection of its own, so that tests go on meanwhile.
         """
@@ -148,7 +149,7 @@ class RunLog:
             closing(connected(path, self._busy_timeout_s)) as connection,
             snapshot(connection),
         ):
-            return first_fault(connection)
+            return tuple(chain_states(connection))
 
     def store_calibration(self, calibration: Calibration) -> None:
         """Write a calibration in one transaction; it is on the disk when this returns.
@@ -161,18 +162,24 @@ class RunLog:
             If it cannot be written; then nothing of it is.
         """
         with self._alone() as connection, transaction(connection):
-            if has_calibration(connection, calibration.calibration_id):
-                raise ValueError(f"the log has a calibration {calibration.calibration_id}")
-            last_seq, last_hash = last_calibration_link(connection)
-            row = calibration_row(calibration, last_seq + 1, last_hash)
             insert_shared(connection, calibration_texts(calibration), {})
-            insert_calibration(connection, row, calibration_hash(row))
+            append(connection, CALIBRATIONS, calibration_row(calibration))
+
+    def store_upkeep(self, entry: UpkeepEntry) -> None:
+        """Write what was done to the log's files; it is on the disk when this returns."""
+        with self._alone() as connection, transaction(connection):
+            append_upkeep(connection, entry)
+
+    def upkeep(self) -> tuple[UpkeepEntry, ...]:
+        """Return what was done to the log's files, oldest first."""
+        with self._alone() as connection:
+            return tuple(upkeep_entries(connection))
 
     def calibrations(self) -> tuple[Calibration, ...]:
         """Return every calibration, oldest first."""
         with self._alone() as connection, snapshot(connection):
             text = partial(text_of, connection)
-            return tuple(calibration_of(row, text) for row in all_calibration_rows(connection))
+            return tuple(calibration_of(row, text) for row in all_rows(connection, CALIBRATIONS))
 
     def newest_calibration(self, place: Place, *, accepted: bool = False) -> Calibration | None:
         """Return the newest calibration of an input, or the newest accepted one; None if none."""

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 
 from station.errors import RecordsError
 from station.records.rows import Row, RunRows, in_order
-from station.records.schema import FIRST_PREVIOUS_HASH
 from station.records.troubles import DAMAGED
 
 INSERT_RUN = """INSERT INTO runs (
@@ -36,12 +35,6 @@ INSERT_TEXT = """INSERT INTO texts (sha256, text) SELECT :sha256, :text
 WHERE NOT EXISTS (SELECT 1 FROM texts WHERE sha256 = :sha256)"""
 INSERT_GRID = """INSERT INTO grids (sha256, frequency_hz) SELECT :sha256, :frequency_hz
 WHERE NOT EXISTS (SELECT 1 FROM grids WHERE sha256 = :sha256)"""
-
-
-def last_link(connection: sqlite3.Connection) -> tuple[int, str]:
-    """Return number and hash of the newest run, 0 and zeros for an empty log."""
-    row = connection.execute("SELECT seq, hash FROM runs ORDER BY seq DESC LIMIT 1").fetchone()
-    return (0, FIRST_PREVIOUS_HASH) if row is None else (row["seq"], row["hash"])
 
 
 def has_run(connection: sqlite3.Connection, run_id: str) -> bool:

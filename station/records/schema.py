@@ -177,5 +177,26 @@ VERSION_2 = (
     "ALTER TABLE runs ADD COLUMN temperature_c REAL",
 )
 
+# What was done to the files of the log: recordings let go by rule, leftovers swept up, and a
+# damaged database set aside. `name` is the file or folder.
+UPKEEP = """CREATE TABLE upkeep (
+        seq INTEGER PRIMARY KEY,
+        entry_id TEXT NOT NULL UNIQUE,
+        done_utc TEXT NOT NULL,
+        kind TEXT NOT NULL CHECK (kind IN ('let go', 'swept up', 'set aside')),
+        name TEXT NOT NULL,
+        contents_sha256 TEXT,
+        reason TEXT NOT NULL CHECK (reason <> ''),
+        previous_hash TEXT NOT NULL,
+        hash TEXT NOT NULL
+    ) STRICT"""
+
+VERSION_3 = (
+    UPKEEP,
+    *never_changed("upkeep"),
+    *following("upkeep", "entry_id", "upkeep entry"),
+    "CREATE INDEX upkeep_by_name ON upkeep (name)",
+)
+
 # Element n brings a database of schema version n to version n + 1.
-MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2)
+MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2, VERSION_3)

@@ -16,6 +16,7 @@ from station.judging.verdict import Cause, Judgement, Margin, Verdict
 from station.records.calibration import Calibration, Means, Place
 from station.records.run import RecordingRef, Run, Setup, UsedCalibration
 from station.records.sidecar import RecordingFacts
+from station.records.upkeep import UpkeepEntry, UpkeepKind
 
 SWEEP = Sweep(
     start_hz=100.0,
@@ -125,6 +126,14 @@ def example_calibration(**changes: Any) -> Calibration:
         recording=RecordingRef("c1.flac", "12" * 32),
     )
     return replace(calibration, **changes)
+
+
+def example_upkeep(**changes: Any) -> UpkeepEntry:
+    """Return an entry about a recording that was let go."""
+    entry = UpkeepEntry(
+        STARTED, UpkeepKind.LET_GO, "r0.flac", "34" * 32, "Passes are kept for 30 days."
+    )
+    return replace(entry, **changes)
 
 
 def with_verdict(run: Run, verdict: Verdict) -> Run:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 
-from station.records.chain import canonical, run_hash
+from station.records.chain import run_hash
+from station.records.chainedrows import canonical
 from station.records.rows import RunRows
 
 

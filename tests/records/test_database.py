@@ -14,6 +14,7 @@ from station.records.log import RunLog
 from station.records.schema import MIGRATIONS
 from tests.records.example import example_run
 
+NEWEST = len(MIGRATIONS)
 NEXT = (*MIGRATIONS, ("ALTER TABLE runs ADD COLUMN humidity_ratio REAL",))
 BROKEN = (*MIGRATIONS, ("CREATE TABLE half (a TEXT) STRICT", "CREATE TABLE half (a TEXT) STRICT"))
 
@@ -26,16 +27,16 @@ def path(tmp_path: Path) -> Path:
     return tmp_path / "station.db"
 
 
-def test_the_newest_schema_is_version_two(path: Path) -> None:
+def test_a_new_log_is_of_the_newest_schema(path: Path) -> None:
     with closing(sqlite3.connect(path)) as other:
-        assert other.execute("PRAGMA user_version").fetchone() == (2,)
+        assert other.execute("PRAGMA user_version").fetchone() == (NEWEST,)
 
 
 def test_a_newer_log_is_refused_and_left_alone(path: Path) -> None:
     with closing(sqlite3.connect(path)) as other:
-        other.execute("PRAGMA user_version = 3")
+        other.execute(f"PRAGMA user_version = {NEWEST + 1}")
     before = path.read_bytes()
-    with pytest.raises(RecordsError, match=r"newer version .*\(schema 3\)"):
+    with pytest.raises(RecordsError, match=rf"newer version .*\(schema {NEWEST + 1}\)"):
         RunLog.open(path.parent)
     assert path.read_bytes() == before
 
@@ -57,9 +58,9 @@ def test_an_older_log_is_brought_up_to_date_and_its_chain_holds(path: Path) -> N
             "20260103T081500-7",
             None,
         )
-        assert connection.execute("PRAGMA user_version").fetchone()[0] == 3
-        # back to version 2, whose code must still find the chain whole
-        connection.execute("PRAGMA user_version = 2")
+        assert connection.execute("PRAGMA user_version").fetchone()[0] == NEWEST + 1
+        # back to the version before, whose code must still find the chain whole
+        connection.execute(f"PRAGMA user_version = {NEWEST}")
     with RunLog.open(path.parent) as log:
         assert log.chain_fault() is None
 
@@ -79,7 +80,7 @@ def test_a_migration_that_fails_halfway_changes_nothing(
         assert connection.execute("SELECT sql FROM sqlite_schema").fetchall() == before
         assert connection.execute("PRAGMA user_version").fetchone() == version
         migrate(connection, path, NEXT)
-        assert connection.execute("PRAGMA user_version").fetchone()[0] == 3
+        assert connection.execute("PRAGMA user_version").fetchone()[0] == NEWEST + 1
 
 
 def test_a_log_that_cannot_be_made_safe_is_refused() -> None:
