@@ -11,6 +11,7 @@ StationError                    exit code of a command
     │   └── AudioLostError      -  device stopped delivering in mid-run; the run becomes a void
     ├── FixtureError            4  lid, clamp, relays
     ├── RecordsError            4  log or recordings cannot be written or read
+    ├── UnsafeError             -  the output was silenced in mid-run; the run becomes a void
     ├── BusyError               4  a second run or a second station wants the same device
     └── StoppedError            4  somebody stopped the run
 """
@@ -65,6 +66,10 @@ class AudioLostError(AudioError):
 
 class FixtureError(StationFaultError):
     """The fixture is not in the state the step needs."""
+
+
+class UnsafeError(StationFaultError):
+    """The output was silenced because it was no longer safe to play."""
 
 
 class RecordsError(StationFaultError):

@@ -11,7 +11,7 @@ from station.analysis.readings import Readings
 from station.cycle.bench import Bench
 from station.cycle.report import Progress, ProgressCallback, Stage
 from station.cycle.trial import Order, Trial, judged, played
-from station.errors import AudioLostError, StationError, StoppedError
+from station.errors import AudioLostError, StationError, StoppedError, UnsafeError
 from station.hardware.audio import Meter
 from station.judging.verdict import Cause, Judgement, Verdict
 from station.records.calibration import used
@@ -57,7 +57,7 @@ def stored_attempt(
 
     try:
         recording = played(bench, order, on_meter=on_meter, stop=stop)
-    except (AudioLostError, StoppedError) as error:
+    except (AudioLostError, StoppedError, UnsafeError) as error:
         run = run_of(bench, order, began, Readings(), interrupted(error), None)
         log.store(run)
         if isinstance(error, StoppedError):

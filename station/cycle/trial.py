@@ -19,6 +19,7 @@ from station.analysis.recording import Recording
 from station.analysis.signals.sweep import Sweep, sweep_voltage
 from station.cycle.agreement import settled
 from station.cycle.bench import Bench, recording_of
+from station.cycle.guard import guarded
 from station.hardware.audio import MeterCallback
 from station.judging.judged import judged_recording
 from station.judging.noiseguard import is_void_of_the_room
@@ -75,9 +76,18 @@ def order_for(serial: str, shelved: ShelvedLimits) -> Order:
 def played(
     bench: Bench, order: Order, *, on_meter: MeterCallback, stop: threading.Event
 ) -> Recording:
-    """Play the sweep into the unit in the fixture and return what came back."""
+    """Play the sweep into the unit in the fixture and return what came back.
+
+    Raises
+    ------
+    FixtureError
+        If the lid is open; nothing played.
+    UnsafeError
+        If it was no longer safe to play; the output is silent.
+    """
     output = sweep_voltage(order.sweep) / bench.station.audio.output_full_scale_v
-    capture = bench.audio.play_and_record(output, on_meter=on_meter, stop=stop)
+    with guarded(bench, order.shelved.limits, output, stop):
+        capture = bench.audio.play_and_record(output, on_meter=on_meter, stop=stop)
     return recording_of(capture, bench.station, order.sweep, bench.microphone_response)
 
 

@@ -70,9 +70,15 @@ class UnitCycle:
             on_progress(Progress(Stage.SECURING, 1))
             self._bench.fixture.secure(serial, order.shelved.limits.model.name)
             try:
+                self._bench.fixture.await_start(stop)
                 return UnitReport(tuple(self._attempts(bench, order, on_progress, stop)))
             finally:
                 self._bench.fixture.release()
+
+    def make_safe(self) -> None:
+        """Silence the output and cut the unit off, from any thread and whatever is going on."""
+        self._bench.audio.silence()
+        self._bench.fixture.fall_safe()
 
     @contextmanager
     def _alone(self) -> Iterator[None]:

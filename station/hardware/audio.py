@@ -65,7 +65,15 @@ class AudioDevice(Protocol):
         AudioLostError
             If the device stops delivering in mid-run.
         StoppedError
-            If `stop` was set while it played; the output is silent when this is raised.
+            If `stop` was set or `silence` was called while it played; the output is silent when
+            this is raised.
+        """
+
+    def silence(self) -> None:
+        """Silence the output: the next block handed to the device ends in silence, by a ramp.
+
+        Returns at once, from any thread. It holds for the run that plays; set `stop` first, so
+        that a run which is about to begin does not.
         """
 
     def close(self) -> None:

@@ -12,6 +12,7 @@ import tempfile
 from station.errors import AudioError
 from station.hardware import audiofaults
 from station.hardware.deviceinfo import DeviceInfo
+from station.hardware.haltflag import HaltFlag
 from station.hardware.link import NO_SAMPLES, Link, Samples
 from station.hardware.messages import Fault, Message, Ready
 
@@ -31,9 +32,12 @@ class AudioChild:
                 ours, theirs = (undone.enter_context(end) for end in socket.socketpair())
                 # What the C libraries say must not reach the terminal: the screen is drawn there.
                 log = undone.enter_context(tempfile.TemporaryFile("a+b"))
+                halt = HaltFlag.new()
+                undone.callback(halt.close)
+                passed = [theirs.fileno(), halt.descriptor]
                 self._process = subprocess.Popen(  # noqa: S603 - our own interpreter and module
-                    [sys.executable, "-m", CHILD_MODULE, str(theirs.fileno())],
-                    pass_fds=[theirs.fileno()],
+                    [sys.executable, "-m", CHILD_MODULE, *map(str, passed)],
+                    pass_fds=passed,
                     stdin=subprocess.DEVNULL,
                     stdout=log,
                     stderr=log,
@@ -44,12 +48,21 @@ class AudioChild:
             raise audiofaults.not_launched(error) from error
         theirs.close()
         self._log = log
+        self._halt = halt
         self._link = Link(ours)
 
     @property
     def pid(self) -> int:
         """Process id."""
         return self._process.pid
+
+    def halt(self) -> None:
+        """Silence the output from the next block on; returns at once."""
+        self._halt.set()
+
+    def allow(self) -> None:
+        """Let the next run play."""
+        self._halt.clear()
 
     def send(self, message: Message, samples: Samples = NO_SAMPLES) -> None:
         """Tell the child something; raise AudioError if it is gone or does not listen."""
@@ -86,6 +99,7 @@ class AudioChild:
             self._process.kill()
             self._process.wait()
         self._log.close()
+        self._halt.close()
 
     def _ended(self) -> AudioError:
         error = audiofaults.ended()

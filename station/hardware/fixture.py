@@ -2,20 +2,56 @@
 
 from __future__ import annotations
 
-from typing import Protocol
+import threading
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from typing import Literal, Protocol
+
+from station.errors import FixtureError
+
+OnUnsafe = Callable[[FixtureError], None]
+Lamp = Literal["off", "busy", "pass", "fail", "void", "station"]
 
 
 class Fixture(Protocol):
-    """Lid, clamp and relays around the unit."""
+    """Lid, clamp, relays, bias and lamps around the unit.
+
+    Nothing here replaces the fixture's own interlock: it must open the relays and switch the bias
+    off by itself when its lid opens or nobody talks to it. The station comes second.
+    """
 
     def secure(self, serial: str, model: str) -> None:
         """Clamp the unit and connect it as its model needs; FixtureError if the lid is open."""
 
+    def await_start(self, stop: threading.Event) -> None:
+        """Wait until the operator starts the test at the fixture, where it has a button for that.
+
+        Raises StoppedError if `stop` is set first, FixtureError if nobody starts in time.
+        """
+
     def lid_closed(self) -> bool:
         """Return whether the lid is closed at this moment."""
 
+    def check_closed(self) -> None:
+        """Raise FixtureError if there is a lid and it is not known to be closed."""
+
+    def watched(self, on_unsafe: OnUnsafe) -> AbstractContextManager[None]:
+        """Watch over a sweep: say at once, from any thread, when it is no longer safe to play.
+
+        Leaving looks once more, so that no opening of the lid meanwhile goes untold.
+        """
+
+    def fall_safe(self) -> None:
+        """Switch bias and relays off at once, from any thread; the lid stays as it is."""
+
+    def show(self, lamp: Lamp) -> None:
+        """Light one lamp; a fixture without lamps does nothing."""
+
     def release(self) -> None:
-        """Disconnect and unclamp, so that the operator may open the lid."""
+        """Disconnect and unclamp, so that the operator may open the lid.
+
+        Raises FixtureError, and leaves the lid locked, if a bias is not known to have decayed.
+        """
 
 
 class Scanner(Protocol):

@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import threading
+from contextlib import AbstractContextManager, nullcontext
+
+from station.hardware.fixture import Lamp, OnUnsafe
+
 
 class ManualFixture:
     """Nothing moves and nothing is sensed: what it knows is what it was told.
@@ -17,9 +22,25 @@ class ManualFixture:
         """Take the unit as connected: the operator scans it after connecting it."""
         self._secured = True
 
+    def await_start(self, stop: threading.Event) -> None:
+        """Go on at once: the scan was the start."""
+
     def lid_closed(self) -> bool:
         """Return whether a unit was taken as connected and not released since."""
         return self._secured
+
+    def check_closed(self) -> None:
+        """Let everything play: there is no lid."""
+
+    def watched(self, on_unsafe: OnUnsafe) -> AbstractContextManager[None]:  # noqa: ARG002 - nothing is sensed
+        """Watch nothing."""
+        return nullcontext()
+
+    def fall_safe(self) -> None:
+        """Switch nothing: the operator's hands and the amplifier's switch are all there is."""
+
+    def show(self, lamp: Lamp) -> None:
+        """Show nothing."""
 
     def release(self) -> None:
         """Take the unit as free to be disconnected."""

@@ -51,6 +51,7 @@ class PortAudioDevice:
         self._lock_folder = lock_folder
         self._clock = clock
         self._running = threading.Lock()
+        self._replacing = threading.Lock()
         self._child: AudioChild | None = None
         self._lock: DeviceLock | None = None
         self._index = 0
@@ -99,11 +100,17 @@ class PortAudioDevice:
         if stop.is_set():
             raise stopped()
         with self._one_at_a_time(), self._replaced_on_failure():
-            child = self._opened(stimulus)
+            child = self._opened(stimulus, stop)
             try:
                 return self._followed(child, len(stimulus), on_meter, stop)
             except AudioError as error:
                 raise AudioLostError(error.happened, error.remedy) from error
+
+    def silence(self) -> None:
+        """Silence the output: the next block handed to the device ends in silence, by a ramp."""
+        with self._replacing:  # never while the child is exchanged for another
+            if self._child is not None:
+                self._child.halt()
 
     def close(self) -> None:
         """Give the device back, after the run that may be going on; the output is silent then."""
@@ -117,12 +124,14 @@ class PortAudioDevice:
         if self._child is not None and self._device is not None:
             return self._child, self._device
         with self._replaced_on_failure():
-            self._child = AudioChild()
-            devices = self._child.devices()
+            child = AudioChild()
+            with self._replacing:
+                self._child = child
+            devices = child.devices()
             self._index = device_index(devices, self._settings, self._inputs)
             self._device = devices[self._index]
             self._take(f"{self._device.host_api} {self._device.name}")
-            return self._child, self._device
+            return child, self._device
 
     def _take(self, device: str) -> None:
         if self._lock is not None and self._lock.device != device:
@@ -131,19 +140,22 @@ class PortAudioDevice:
         if self._lock is None:
             self._lock = DeviceLock(self._lock_folder, device)
 
-    def _opened(self, stimulus: Samples) -> AudioChild:
+    def _opened(self, stimulus: Samples, stop: threading.Event) -> AudioChild:
         worn = self._child is not None
         try:
-            return self._opened_once(stimulus)
+            return self._opened_once(stimulus, stop)
         except AudioError:
             if not worn:
                 raise
         # The old child saw devices and sound servers as they were when it started.
         self._discard()
-        return self._opened_once(stimulus)
+        return self._opened_once(stimulus, stop)
 
-    def _opened_once(self, stimulus: Samples) -> AudioChild:
+    def _opened_once(self, stimulus: Samples, stop: threading.Event) -> AudioChild:
         child, device = self._prepared()
+        child.allow()
+        if stop.is_set():  # looked at after the flag was cleared, or a wish could be lost between
+            raise stopped()
         settings = self._settings
         request = Record(
             device_index=self._index,
@@ -170,6 +182,7 @@ class PortAudioDevice:
         stopping = False
         while True:
             if stop.is_set() and not stopping:
+                child.halt()
                 child.send(Stop())
                 stopping = True
             # Only waiting counts as silence: a slow display must not look like a lost device.
@@ -212,9 +225,10 @@ class PortAudioDevice:
             raise
 
     def _discard(self) -> None:
-        if self._child is not None:
-            self._child.end()
-            self._child = None
+        with self._replacing:
+            child, self._child = self._child, None
+        if child is not None:
+            child.end()
 
 
 def playable(output: FloatArray) -> Samples:

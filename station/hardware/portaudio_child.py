@@ -22,6 +22,7 @@ from collections.abc import Callable
 from typing import Any, NoReturn
 
 from station.hardware.deviceinfo import DeviceInfo
+from station.hardware.haltflag import HaltFlag
 from station.hardware.link import NO_SAMPLES, Link, Samples
 from station.hardware.messages import Fault, Message, Opened, Ready, Record, Recorded, Stop, Stopped
 from station.hardware.tape import Tape
@@ -37,11 +38,12 @@ Runs = queue.SimpleQueue[tuple[Record, Tape] | None]
 
 
 def main() -> None:
-    """Serve the socket whose descriptor is the one argument."""
+    """Serve the socket whose descriptor is the first argument; the second is the halt flag's."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is the station's to handle
     link = Link(socket.socket(fileno=int(sys.argv[1])))
+    halt = HaltFlag(int(sys.argv[2]))
     runs: Runs = queue.SimpleQueue()
-    threading.Thread(target=listen, args=(link, runs), daemon=True).start()
+    threading.Thread(target=listen, args=(link, runs, halt), daemon=True).start()
     try:
         sounddevice = importlib.import_module("sounddevice")  # starts the audio system
     except ImportError as error:
@@ -70,7 +72,7 @@ def devices_of(sounddevice: Any) -> tuple[DeviceInfo, ...]:
     )
 
 
-def listen(link: Link, runs: Runs) -> NoReturn:
+def listen(link: Link, runs: Runs, halt: HaltFlag) -> NoReturn:
     """Queue what the station asks for; see to it that the child leaves when the station is gone."""
     tape: Tape | None = None
     while True:
@@ -84,13 +86,13 @@ def listen(link: Link, runs: Runs) -> NoReturn:
             os._exit(1)
         match received:
             case (Record() as request, stimulus):
-                tape = tape_for(request, stimulus)
+                tape = tape_for(request, stimulus, halt)
                 runs.put((request, tape))
             case (Stop(), _) if tape is not None:
                 tape.stop()
 
 
-def tape_for(request: Record, stimulus: Samples) -> Tape:
+def tape_for(request: Record, stimulus: Samples, halt: HaltFlag) -> Tape:
     """Return a blank tape for a run."""
     return Tape(
         stimulus,
@@ -99,6 +101,7 @@ def tape_for(request: Record, stimulus: Samples) -> Tape:
         run_in_frames=RUN_IN_BLOCKS * request.block_frames,
         run_out_frames=RUN_OUT_BLOCKS * request.block_frames,
         fade_frames=round(FADE_S * request.rate_hz),
+        halted=halt.is_set,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 
 import numpy as np
 
@@ -23,7 +24,10 @@ class Tape:
     output_column, input_columns : int, tuple of int
         Channel that plays and channels that are kept, counted from 0.
     run_in_frames, run_out_frames, fade_frames : int
-        Lengths of the silences, and of the fade when the run is stopped.
+        Lengths of the silences, and of the fade when the run is stopped; a fade never lasts
+        longer than the block it begins in.
+    halted : callable
+        Asked before every block whether the output must fall silent; `stop` does it too.
     """
 
     def __init__(
@@ -35,13 +39,15 @@ class Tape:
         run_in_frames: int,
         run_out_frames: int,
         fade_frames: int,
+        halted: Callable[[], bool] = lambda: False,
     ) -> None:
         self._stimulus = stimulus.copy()
         self._output_column = output_column
         self._input_columns = list(input_columns)
         self._run_in_frames = run_in_frames
         self._run_out_frames = run_out_frames
-        self._fade = np.linspace(1.0, 0.0, fade_frames + 1, dtype=np.float32)[1:]
+        self._fade_frames = fade_frames
+        self._halted = halted
         self._stop_wanted = threading.Event()
         self._ends = len(stimulus)
         self._passed = 0
@@ -83,8 +89,8 @@ class Tape:
     def _serve(self, heard: Samples, played: Samples, flags: tuple[str, ...]) -> None:
         frames = len(played)
         first = self._passed - self._run_in_frames  # place of this block's first frame on the tape
-        if self._stop_wanted.is_set() and not self.stopped:
-            self._fade_from(max(first, 0))
+        if not self.stopped and (self._stop_wanted.is_set() or self._halted()):
+            self._fade_from(first, frames)
         start, stop = max(first, 0), min(first + frames, len(self._stimulus))
         if start < stop:
             played[start - first : stop - first, self._output_column] = self._stimulus[start:stop]
@@ -95,9 +101,13 @@ class Tape:
         if first + frames >= self._ends + self._run_out_frames:
             self.over.set()
 
-    def _fade_from(self, place: int) -> None:
+    def _fade_from(self, first: int, frames: int) -> None:
         self.stopped = True
-        faded = self._stimulus[place : place + len(self._fade)]
-        faded *= self._fade[: len(faded)]
-        self._stimulus[place + len(self._fade) :] = 0.0
-        self._ends = min(place + len(self._fade), self._ends)
+        # What has not begun need not fade.
+        n_fade = min(self._fade_frames, frames) if first > 0 else 0
+        place = max(first, 0)
+        fade = np.linspace(1.0, 0.0, n_fade + 1, dtype=np.float32)[1:]
+        faded = self._stimulus[place : place + n_fade]
+        faded *= fade[: len(faded)]
+        self._stimulus[place + n_fade :] = 0.0
+        self._ends = min(place + n_fade, self._ends)

@@ -6,6 +6,7 @@ with those of the tables themselves, all at once.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -30,6 +31,7 @@ def faults_between_tables(contents: Contents) -> Faults:
     yield from faults_of_names(contents)
     yield from faults_of_reach(contents)
     yield from faults_of_idle_noise(contents)
+    yield from faults_of_safety(contents)
 
 
 def judged_names(contents: Contents) -> set[Any]:
@@ -107,6 +109,19 @@ def faults_of_idle_noise(contents: Contents) -> Faults:
     lead_in_s = stimulus.get("lead_in_s")
     if "idle_noise" in readings and isinstance(lead_in_s, int | float) and lead_in_s < SHORTEST_S:
         yield ("stimulus", "lead_in_s"), f"idle noise needs {SHORTEST_S:g} s or more"
+
+
+def faults_of_safety(contents: Contents) -> Faults:
+    """Yield a sweep that gives the model more than it bears."""
+    stimulus, safety = contents.get("stimulus"), contents.get("safety")
+    if not isinstance(stimulus, dict) or not isinstance(safety, dict):
+        return
+    level_v, largest_peak_v = stimulus.get("level_v"), safety.get("largest_peak_v")
+    if not isinstance(level_v, int | float) or not isinstance(largest_peak_v, int | float):
+        return
+    peak_v = math.sqrt(2.0) * level_v
+    if peak_v > largest_peak_v:
+        yield ("stimulus", "level_v"), f"reaches {peak_v:.2f} V peak, above safety.largest_peak_v"
 
 
 def entries(contents: Contents, key: str) -> list[Contents]:

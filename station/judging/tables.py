@@ -17,6 +17,7 @@ from pydantic import ConfigDict, Field, field_validator, model_validator
 from station.analysis.statistics.population import PatternModel
 from station.judging.fieldtypes import NotNegative, Positive, Words
 from station.judging.readingtables import ReadingsTable
+from station.judging.safetytables import SafetyTable
 from station.tomlfiles.loading import StrictModel
 
 
@@ -210,6 +211,7 @@ class LimitFile(StrictModel):
     stimulus: StimulusTable
     repeats: RepeatsTable
     integrity: IntegrityTable
+    safety: SafetyTable | None = None
     readings: ReadingsTable
     reference: ReferenceTable | None = None
     bands: tuple[BandTable, ...] = ()

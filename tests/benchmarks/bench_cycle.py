@@ -47,6 +47,9 @@ class Stopwatch:
         self.transforms_s = self.last_sample_s - start_s
         return capture
 
+    def silence(self) -> None:
+        pass
+
     def close(self) -> None:
         self._device.close()
 

@@ -168,6 +168,9 @@ class AudioGiving:
             raise self.capture
         return self.capture
 
+    def silence(self) -> None:
+        pass
+
     def close(self) -> None:
         pass
 

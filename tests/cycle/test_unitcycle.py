@@ -46,6 +46,9 @@ class AudioThat:
             raise self.error
         return Capture(np.zeros((4, output.size)))
 
+    def silence(self) -> None:
+        pass
+
     def close(self) -> None:
         pass
 

@@ -21,6 +21,7 @@ from station.simulation.bench.chain import Chain, channels_of
 from station.simulation.bench.converter import captured, delayed, lost_samples
 from station.simulation.bench.fixture import ConditionsOf, FaultsOf, SimulatedFixture
 from station.simulation.bench.looseness import looseness_of
+from station.simulation.bench.wentout import Samples, went_out
 from station.simulation.faults import station_faults
 from station.simulation.physics.air import air_at
 from station.simulation.physics.grid import TimeGrid
@@ -53,6 +54,8 @@ class SimulatedAudio:
         self._seed = seed
         self._clock = clock
         self._paced = paced
+        self._halt = threading.Event()
+        self.went_out: Samples = np.zeros(0, dtype=np.float32)
         self._runs: dict[str, int] = {}
         self._open = True
 
@@ -69,16 +72,39 @@ class SimulatedAudio:
             raise ValueError(f"need finite samples of shape (n,); got shape {output.shape}")
         if not self._open:
             raise AudioError("The simulated audio device is closed.", "Start the station again.")
+        self._halt.clear()
+        if stop.is_set():  # looked at after the flag was cleared, or a wish could be lost between
+            raise stopped()
         started_s = self._clock.monotonic_s()
+        self._play(output)
         on_meter(Meter(0.0, (0.0,) * len(self._station.inputs)))
         samples = self._recorded(output)
         self._fixture.pass_time(output.size / self.rate_hz)
         self._deliver(samples, started_s, on_meter, stop)
         return Capture(samples)
 
+    def silence(self) -> None:
+        """Silence the output: the next block ends in silence, by a ramp."""
+        self._halt.set()
+
     def close(self) -> None:
         """Give the device back."""
         self._open = False
+
+    def _play(self, output: FloatArray) -> None:
+        """Hand out the blocks where somebody opens the lid meanwhile; raise StoppedError if cut."""
+        if self._fixture.lid_opens_s is None:
+            return
+        out = went_out(
+            output,
+            self.rate_hz,
+            self._station.audio.block_frames,
+            halted=self._halt.is_set,
+            pass_time=self._fixture.move_lid,
+        )
+        self.went_out = out.samples
+        if out.cut_short:
+            raise stopped()
 
     def _recorded(self, output: FloatArray) -> FloatArray:
         serial = self._fixture.serial or ""
@@ -122,8 +148,8 @@ class SimulatedAudio:
             due_s = started_s + end / self.rate_hz
             if self._paced and (left_s := due_s - self._clock.monotonic_s()) > 0.0:
                 self._clock.wait(left_s)
-            if stop.is_set():
-                raise StoppedError("The run was stopped.", "Scan the unit again to test it.")
+            if stop.is_set() or self._halt.is_set():
+                raise stopped()
             peaks = np.max(np.abs(samples[:, begin:end]), axis=1, initial=0.0)
             on_meter(Meter(end / n_samples, tuple(float(peak) for peak in peaks)))
             begin = end
@@ -172,6 +198,11 @@ class SimulatedBench:
             paced=paced,
             correction=correction,
         )
+
+
+def stopped() -> StoppedError:
+    """Return what a run raises that was stopped."""
+    return StoppedError("The run was stopped.", "Scan the unit again to test it.")
 
 
 def loosened(chain: Chain, faults: Mapping[str, float], rng: Generator) -> Chain:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import replace
 
 from station.errors import FixtureError
+from station.hardware.fixture import Lamp, OnUnsafe
 from station.simulation.bench.calibrator import SimulatedCalibrator, SimulatedResistor
 from station.simulation.conditions import USUAL, Conditions
 from station.simulation.faults import checked_station_faults
@@ -18,7 +21,11 @@ ConditionsOf = Callable[[str], Conditions]  # of a serial number, when it is put
 
 
 class SimulatedFixture:
-    """Puts the simulated unit with the scanned serial number on the bench."""
+    """Puts the simulated unit with the scanned serial number on the bench.
+
+    `lid_opens_s` is when somebody opens the lid, counted from the beginning of the next sweep;
+    `lid_closes_s`, when it is closed again, so quickly that nobody may notice.
+    """
 
     def __init__(
         self,
@@ -30,6 +37,11 @@ class SimulatedFixture:
         batch_ratio: float = 0.0,
     ) -> None:
         self.lid_open = lid_open
+        self.lid_opens_s: float | None = None
+        self.lid_closes_s: float | None = None
+        self.lamp: Lamp = "off"
+        self.powered = False  # whether relays connect the unit
+        self._watchers: list[OnUnsafe] = []
         self.conditions = USUAL
         self.secured_model: str | None = None
         self.serial: str | None = None
@@ -43,18 +55,59 @@ class SimulatedFixture:
 
     def secure(self, serial: str, model: str) -> None:
         """Put a unit on the bench, calibrator put away; FixtureError or RefusedInputError."""
-        if self.lid_open:
-            raise FixtureError("The fixture lid is open.", "Close it, then scan again.")
+        self.check_closed()
         faults = self._faults(serial)
         conditions = troubled(self._conditions_of(serial), faults)
         self.unit = self._unit(serial, faults, conditions)
         self.conditions = conditions
         self.faults, self.serial, self.secured_model = faults, serial, model
         self.calibrator = None
+        self.powered = True
+
+    def await_start(self, stop: threading.Event) -> None:
+        """Go on at once: the scan was the start."""
 
     def lid_closed(self) -> bool:
         """Return whether the lid is closed at this moment."""
         return not self.lid_open
+
+    def check_closed(self) -> None:
+        """Raise FixtureError if the lid is open."""
+        if self.lid_open:
+            raise FixtureError("The fixture lid is open.", "Close it, then scan again.")
+
+    @contextmanager
+    def watched(self, on_unsafe: OnUnsafe) -> Iterator[None]:
+        """Watch the lid over a sweep; an opening is told as it happens."""
+        self._watchers.append(on_unsafe)
+        try:
+            yield
+        finally:
+            self._watchers.remove(on_unsafe)
+
+    def open_lid(self) -> None:
+        """Open the lid, as a person does: the fixture's own interlock cuts the unit off."""
+        self.lid_open = True
+        self.powered = False
+        for on_unsafe in tuple(self._watchers):
+            on_unsafe(opened_in_mid_sweep())
+
+    def move_lid(self, from_s: float, to_s: float) -> None:
+        """Let a part of a sweep pass, in which somebody may open and close the lid."""
+        if self.lid_opens_s is not None and from_s <= self.lid_opens_s < to_s:
+            self.lid_opens_s = None
+            self.open_lid()
+        if self.lid_closes_s is not None and from_s <= self.lid_closes_s < to_s:
+            self.lid_closes_s = None
+            self.lid_open = False
+
+    def fall_safe(self) -> None:
+        """Cut the unit off."""
+        self.powered = False
+
+    def show(self, lamp: Lamp) -> None:
+        """Light one lamp."""
+        self.lamp = lamp
 
     def pass_time(self, seconds: float) -> None:
         """Let a bias build up further, so long after the unit was put on the bench."""
@@ -66,6 +119,7 @@ class SimulatedFixture:
         """Take the unit off the bench."""
         self.unit, self.serial, self.secured_model, self.faults = None, None, None, {}
         self.calibrator, self.conditions = None, USUAL
+        self.powered = False
 
     def put_calibrator(self, calibrator: SimulatedCalibrator, faults: Mapping[str, float]) -> None:
         """Push a calibrator over its microphone, with faults of the station."""
@@ -91,6 +145,14 @@ class SimulatedFixture:
         if callable(self._faults_of):
             return self._faults_of(serial)
         return self._faults_of.get(serial, {})
+
+
+def opened_in_mid_sweep() -> FixtureError:
+    """Return what a fixture says when its lid was opened while a sweep played."""
+    return FixtureError(
+        "The fixture lid was opened while the sweep played.",
+        "Close the lid, then scan the unit again.",
+    )
 
 
 def usual_conditions(_serial: str) -> Conditions:
