@@ -28,7 +28,12 @@ CALIBRATIONS = ChainedTable(
     "calibrations", "calibration_id", "calibration", ("station_sha256", "versions_sha256")
 )
 UPKEEP = ChainedTable("upkeep", "entry_id", "upkeep entry", ())
-CHAINED_TABLES = (CALIBRATIONS, UPKEEP)
+SERVICES = ChainedTable("services", "service_id", "service", ("limit_sha256",))
+SERVICE_STEPS = ChainedTable("service_steps", "step_id", "service step", ())
+IMPORTED_RECORDS = ChainedTable(
+    "imported_records", "record_id", "imported record", ("contents_sha256",)
+)
+CHAINED_TABLES = (CALIBRATIONS, UPKEEP, SERVICES, SERVICE_STEPS, IMPORTED_RECORDS)
 
 
 def last_link(connection: sqlite3.Connection, table: str) -> tuple[int, str]:

@@ -243,6 +243,18 @@ class RunLog:
         """
         return sha256_of_file(self.path_of(ref)) == ref.sha256
 
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """Hold the log for what another module of this package appends, in one transaction."""
+        with self._alone() as connection, transaction(connection):
+            yield connection
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """Hold one state of the log for what another module of this package reads."""
+        with self._alone() as connection, snapshot(connection):
+            yield connection
+
     def close(self) -> None:
         """Close the database; the log cannot be used afterwards."""
         with self._lock, records_errors(self._folder / DATABASE_NAME):

@@ -4,7 +4,8 @@ A run is one row of `runs` with its causes, curves and missing readings as child
 go in first, their foreign keys deferred, and the run's row last: once it is there, a trigger
 refuses further children. Longer texts (limit file, station file, versions) and frequency grids
 are kept once per different content, under their SHA-256. A calibration is one row of
-`calibrations`.
+`calibrations`, a unit's stay in service one of `services` with the rows of `service_steps` that
+were made since, measurements from before the log one of `imported_records`.
 
 Triggers refuse every UPDATE and DELETE. INSERT OR REPLACE deletes without a word unless the
 connection has recursive_triggers on, so further triggers refuse to insert what exists; they hold
@@ -198,5 +199,84 @@ VERSION_3 = (
     "CREATE INDEX upkeep_by_name ON upkeep (name)",
 )
 
+# A service is told step by step, each step durable at once: whoever is called away, or loses the
+# power, finds everything he had done. Steps are therefore a chain of their own.
+SERVICES = """CREATE TABLE services (
+        seq INTEGER PRIMARY KEY,
+        service_id TEXT NOT NULL UNIQUE,
+        opened_utc TEXT NOT NULL,
+        opened_by TEXT NOT NULL CHECK (opened_by <> ''),
+        simulated INTEGER NOT NULL CHECK (simulated IN (0, 1)),
+        station_name TEXT NOT NULL,
+        serial TEXT NOT NULL,
+        model TEXT NOT NULL,
+        revision TEXT NOT NULL,
+        complaint TEXT NOT NULL,
+        limits_from TEXT NOT NULL CHECK (limits_from IN ('run', 'archive', 'shelf', 'service')),
+        limit_name TEXT NOT NULL,
+        limit_sha256 TEXT NOT NULL REFERENCES texts,
+        as_built TEXT NOT NULL,
+        previous_hash TEXT NOT NULL,
+        hash TEXT NOT NULL
+    ) STRICT"""
+SERVICE_STEPS = """CREATE TABLE service_steps (
+        seq INTEGER PRIMARY KEY,
+        step_id TEXT NOT NULL UNIQUE,
+        service_id TEXT NOT NULL REFERENCES services (service_id),
+        made_utc TEXT NOT NULL,
+        made_by TEXT NOT NULL CHECK (made_by <> ''),
+        kind TEXT NOT NULL
+            CHECK (kind IN ('before', 'after', 'part', 'cause', 'partner', 'closed')),
+        run_id TEXT REFERENCES runs (run_id),
+        part TEXT NOT NULL,
+        batch TEXT NOT NULL,
+        partner TEXT NOT NULL,
+        words TEXT NOT NULL,
+        previous_hash TEXT NOT NULL,
+        hash TEXT NOT NULL,
+        CHECK ((kind IN ('before', 'after')) = (run_id IS NOT NULL)),
+        CHECK ((kind IN ('part', 'cause')) = (part <> '')),
+        CHECK ((kind = 'partner') = (partner <> ''))
+    ) STRICT"""
+STEPS_END = """CREATE TRIGGER service_steps_end BEFORE INSERT ON service_steps
+    WHEN EXISTS (
+        SELECT 1 FROM service_steps WHERE service_id = NEW.service_id AND kind = 'closed')
+    BEGIN SELECT RAISE(ABORT, 'the log is append-only: the service is closed'); END"""
+IMPORTED_RECORDS = """CREATE TABLE imported_records (
+        seq INTEGER PRIMARY KEY,
+        record_id TEXT NOT NULL UNIQUE,
+        imported_utc TEXT NOT NULL,
+        imported_by TEXT NOT NULL CHECK (imported_by <> ''),
+        simulated INTEGER NOT NULL CHECK (simulated IN (0, 1)),
+        serial TEXT NOT NULL,
+        model TEXT NOT NULL,
+        revision TEXT NOT NULL,
+        measured_on TEXT NOT NULL CHECK (measured_on <> ''),
+        origin TEXT NOT NULL CHECK (origin <> ''),
+        file_name TEXT NOT NULL,
+        contents_sha256 TEXT NOT NULL REFERENCES texts,
+        previous_hash TEXT NOT NULL,
+        hash TEXT NOT NULL
+    ) STRICT"""
+
+VERSION_4 = (
+    SERVICES,
+    SERVICE_STEPS,
+    IMPORTED_RECORDS,
+    *(
+        sql
+        for table, key, one in (
+            ("services", "service_id", "service"),
+            ("service_steps", "step_id", "service step"),
+            ("imported_records", "record_id", "imported record"),
+        )
+        for sql in (*never_changed(table), *following(table, key, one))
+    ),
+    STEPS_END,
+    "CREATE INDEX services_by_serial ON services (serial)",
+    "CREATE INDEX service_steps_by_service ON service_steps (service_id)",
+    "CREATE INDEX imported_records_by_serial ON imported_records (serial)",
+)
+
 # Element n brings a database of schema version n to version n + 1.
-MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2, VERSION_3)
+MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2, VERSION_3, VERSION_4)

@@ -15,6 +15,7 @@ from station.analysis.signals.sweep import Sweep
 from station.judging.verdict import Cause, Judgement, Margin, Verdict
 from station.records.calibration import Calibration, Means, Place
 from station.records.run import RecordingRef, Run, Setup, UsedCalibration
+from station.records.service import ImportedRecord, LimitsFrom, Service, Step, StepKind
 from station.records.sidecar import RecordingFacts
 from station.records.upkeep import UpkeepEntry, UpkeepKind
 
@@ -134,6 +135,59 @@ def example_upkeep(**changes: Any) -> UpkeepEntry:
         STARTED, UpkeepKind.LET_GO, "r0.flac", "34" * 32, "Passes are kept for 30 days."
     )
     return replace(entry, **changes)
+
+
+def example_service(**changes: Any) -> Service:
+    """Return a unit's stay in service."""
+    service = Service(
+        service_id="s1",
+        opened_utc=STARTED,
+        opened_by="T. Beck",
+        simulated=False,
+        station_name="bench 2",
+        serial="T2A00123",
+        model="Tarn 2",
+        revision="A",
+        complaint="Dull since it fell.",
+        limits_from=LimitsFrom.RUN,
+        limit_name="tarn2.toml",
+        limit_text="format = 1 # Ω\n",
+        as_built="20260103T081500-7",
+    )
+    return replace(service, **changes)
+
+
+def example_step(**changes: Any) -> Step:
+    """Return the replacement of a part."""
+    step = Step(
+        step_id="t1",
+        service_id="s1",
+        made_utc=STARTED,
+        made_by="T. Beck",
+        kind=StepKind.PART,
+        part="tweeter",
+        batch="lot 7",
+        words="Coil open.",
+    )
+    return replace(step, **changes)
+
+
+def example_imported(**changes: Any) -> ImportedRecord:
+    """Return a record from before the log."""
+    record = ImportedRecord(
+        record_id="i1",
+        imported_utc=STARTED,
+        imported_by="T. Beck",
+        simulated=False,
+        serial="T2A00123",
+        model="Tarn 2",
+        revision="A",
+        measured_on="1998",
+        origin="Paper file 12, typed in.",
+        file_name="T2A00123.csv",
+        contents="name,hz,value,unit\nfs,,61.5,Hz\n",
+    )
+    return replace(record, **changes)
 
 
 def with_verdict(run: Run, verdict: Verdict) -> Run:

@@ -12,7 +12,16 @@ import pytest
 from station.records.chainedrows import CHAINED_TABLES, ChainedTable
 from station.records.log import RunLog
 from station.records.run import RecordingRef
-from tests.records.example import SETUP, example_calibration, example_run, example_upkeep
+from station.records.servicelog import ServiceLog
+from tests.records.example import (
+    SETUP,
+    example_calibration,
+    example_imported,
+    example_run,
+    example_service,
+    example_step,
+    example_upkeep,
+)
 
 CHILD_TABLES = ("causes", "curves", "missing")
 # Every chained table is held to the same: who adds one adds three rows of it to the log below.
@@ -31,6 +40,10 @@ def log(tmp_path: Path) -> Iterator[RunLog]:
             log.store(example_run(run_id=f"r{n}", setup=setup, recording=recording))
             log.store_calibration(example_calibration(calibration_id=f"c{n}"))
             log.store_upkeep(example_upkeep(name=f"r{n}.flac"))
+            services = ServiceLog(log)
+            services.open_service(example_service(service_id=f"s{n}"))
+            services.add_step(example_step(step_id=f"t{n}", service_id=f"s{n}"))
+            services.import_record(example_imported(record_id=f"i{n}", contents=f"# {n}"))
         yield log
 
 
@@ -213,9 +226,22 @@ def test_the_chain_shows_what_was_changed_with_the_triggers_gone(
             "UPDATE calibrations SET previous_hash = hash WHERE seq = 1",
             "calibration number 1 (c0): It does not follow the calibration before it.",
         ),
+        (
+            "UPDATE services SET complaint = 'none' WHERE seq = 2",
+            "service number 2 (s1): The service was changed after it was written.",
+        ),
+        (
+            "UPDATE service_steps SET part = 'C3' WHERE seq = 1",
+            "service step number 1 (t0): The service step was changed after it was written.",
+        ),
+        (
+            "UPDATE texts SET text = '# 5' WHERE text = '# 1'",
+            "imported record number 2 (i1): The text behind its contents_sha256 was changed or "
+            "is gone.",
+        ),
     ],
 )
-def test_the_chain_shows_a_changed_calibration(
+def test_the_chains_show_a_changed_entry(
     log: RunLog, tmp_path: Path, tampering: str, told: str
 ) -> None:
     other = sqlite3.connect(tmp_path / "station.db", isolation_level=None)
