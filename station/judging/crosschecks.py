@@ -32,6 +32,7 @@ def faults_between_tables(contents: Contents) -> Faults:
     yield from faults_of_reach(contents)
     yield from faults_of_idle_noise(contents)
     yield from faults_of_safety(contents)
+    yield from faults_of_netlist(contents)
 
 
 def judged_names(contents: Contents) -> set[Any]:
@@ -122,6 +123,20 @@ def faults_of_safety(contents: Contents) -> Faults:
     peak_v = math.sqrt(2.0) * level_v
     if peak_v > largest_peak_v:
         yield ("stimulus", "level_v"), f"reaches {peak_v:.2f} V peak, above safety.largest_peak_v"
+
+
+def faults_of_netlist(contents: Contents) -> Faults:
+    """Yield a netlist that nothing is measured for."""
+    netlist, readings = contents.get("netlist"), contents.get("readings")
+    if not isinstance(netlist, dict) or not isinstance(readings, dict):
+        return
+    if "impedance" not in readings:
+        yield ("netlist",), "needs the impedance among the readings"
+    names = {section.get("name") for section in entries(readings, "sections")}
+    for index, output in enumerate(entries(netlist, "outputs")):
+        if output.get("section") not in names:
+            place = ("netlist", "outputs", index, "section")
+            yield place, f"{output.get('section')!r} is none of the sections"
 
 
 def entries(contents: Contents, key: str) -> list[Contents]:

@@ -16,6 +16,7 @@ from pydantic import ConfigDict, Field, field_validator, model_validator
 
 from station.analysis.statistics.population import PatternModel
 from station.judging.fieldtypes import NotNegative, Positive, Words
+from station.judging.netlisttables import NetlistTable
 from station.judging.readingtables import ReadingsTable
 from station.judging.safetytables import SafetyTable
 from station.tomlfiles.loading import StrictModel
@@ -217,6 +218,7 @@ class LimitFile(StrictModel):
     bands: tuple[BandTable, ...] = ()
     numbers: tuple[NumberTable, ...] = ()
     advice: tuple[AdviceTable, ...] = ()
+    netlist: NetlistTable | None = None
     learned: PatternModel | None = Field(default=None, exclude=True)
 
     @field_validator("learned", mode="before")

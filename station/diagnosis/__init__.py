@@ -1,0 +1,1 @@
+"""Which part of a failing unit is most likely at fault."""

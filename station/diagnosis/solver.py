@@ -1,0 +1,258 @@
+"""The impedance and the sound of a network, and how each variable moves them.
+
+Two theorems keep it short (Director and Rohrer, IEEE Trans. Circuit Theory 16(3), 1969, from
+memory): with one ampere at the terminals the derivative of the input impedance over the impedance
+of a branch is the square of that branch's current, so one solution holds every sensitivity of Z;
+and that of the voltage across another branch is the product of the branch's currents in this
+solution and in a second one, driven there.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from station.analysis.arrays import ComplexArray, FloatArray, read_only
+from station.diagnosis.branches import BranchAt
+from station.diagnosis.elimination import Eliminated, eliminated
+from station.diagnosis.network import Network, Output
+
+CHUNK_POINTS = 20_000  # variants times frequencies at once: what stays in a processor's cache
+NEPER_DB = 20.0 / np.log(10.0)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ImpedanceSlopes:
+    """Impedance of some variants, and how the variables move its logarithm.
+
+    Parameters
+    ----------
+    z_ohm : ndarray, shape (batch, n)
+        As the station would read it: with its leads and its sense.
+    slopes : ndarray, shape (batch, n, n_variables)
+        Derivative of ln Z over each variable.
+    """
+
+    z_ohm: ComplexArray
+    slopes: ComplexArray
+
+    def __post_init__(self) -> None:
+        for name in ("z_ohm", "slopes"):
+            object.__setattr__(self, name, read_only(getattr(self, name)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """One ampere at the terminals of some variants."""
+
+    values: FloatArray
+    branches: tuple[BranchAt, ...]
+    factors: Eliminated
+    voltages: list[ComplexArray]
+    z_ohm: ComplexArray
+
+    def current(self, branch: int) -> ComplexArray:
+        """Return the current in a branch per ampere at the terminals."""
+        return self.factors.across(self.voltages, branch) / self.branches[branch].z_ohm
+
+
+def solution(network: Network, values: FloatArray, frequency_hz: FloatArray) -> Solution:
+    """Return the network's state at values of shape (batch, n_values)."""
+    s = (2j * np.pi * frequency_hz).astype(np.complex128)
+    branches = tuple(branch.at(values, s) for branch in network.branches)
+    factors = eliminated(network.plan, [1.0 / branch.z_ohm for branch in branches])
+    voltages = factors.driven_at_terminal()
+    leads_ohm = values[:, network.cable_column, np.newaxis]
+    gain = values[:, network.gain_column, np.newaxis]
+    return Solution(values, branches, factors, voltages, gain * (leads_ohm + voltages[-1]))
+
+
+def impedance_ohm(
+    network: Network, variables: FloatArray, frequency_hz: FloatArray
+) -> ComplexArray:
+    """Return the impedance of many variants of a unit.
+
+    Parameters
+    ----------
+    network : Network
+        Any.
+    variables : ndarray, shape (batch, n_variables)
+        Logarithms of ratios to nominal; zero is nominal.
+    frequency_hz : ndarray, shape (n,)
+        Above zero.
+
+    Returns
+    -------
+    ndarray, shape (batch, n)
+        Complex impedance as the station reads it, its leads included.
+
+    Raises
+    ------
+    ValueError
+        If the shapes do not fit the network.
+
+    References
+    ----------
+    .. [1] Nodal analysis; compared with ngspice in tests/diagnosis/test_solver.py.
+    """
+    checked(network, variables, frequency_hz)
+    z_ohm = np.empty((variables.shape[0], frequency_hz.size), dtype=np.complex128)
+    chunk = max(1, CHUNK_POINTS // frequency_hz.size)
+    for first in range(0, variables.shape[0], chunk):
+        some = slice(first, first + chunk)
+        values = network.values(variables[some])
+        z_ohm[some] = solution(network, values, frequency_hz).z_ohm
+    return z_ohm
+
+
+def impedance_slopes(
+    network: Network, variables: FloatArray, frequency_hz: FloatArray
+) -> ImpedanceSlopes:
+    """Return the impedance of some variants with its sensitivities, from one solution.
+
+    Parameters
+    ----------
+    network : Network
+        Any.
+    variables : ndarray, shape (batch, n_variables)
+        Logarithms of ratios to nominal.
+    frequency_hz : ndarray, shape (n,)
+        Above zero.
+
+    Returns
+    -------
+    ImpedanceSlopes
+        Impedance, and the derivative of its logarithm over every variable.
+
+    Raises
+    ------
+    ValueError
+        If the shapes do not fit the network.
+
+    References
+    ----------
+    .. [1] Director, Rohrer, IEEE Trans. Circuit Theory 16(3), 1969 (from memory).
+    """
+    checked(network, variables, frequency_hz)
+    solved = solution(network, network.values(variables), frequency_hz)
+    gain = solved.values[:, network.gain_column, np.newaxis]
+    over_values = np.zeros((*solved.z_ohm.shape, network.nominal.size), dtype=np.complex128)
+    for number, branch in enumerate(solved.branches):
+        squared = gain * solved.current(number) ** 2 / solved.z_ohm
+        for column, slope in branch.slopes():
+            over_values[:, :, column] += squared * slope
+    over_values[:, :, network.cable_column] = gain / solved.z_ohm
+    over_values[:, :, network.gain_column] = 1.0 / gain
+    return ImpedanceSlopes(solved.z_ohm, over_variables(network, solved.values, over_values))
+
+
+def over_variables(network: Network, values: FloatArray, over_values: ComplexArray) -> ComplexArray:
+    """Return derivatives over the variables from those over the values."""
+    over_values *= network.slopes(values)[:, np.newaxis, :]
+    slopes: ComplexArray = over_values @ network.weights
+    return slopes
+
+
+def levels_db(network: Network, variables: FloatArray) -> FloatArray:
+    """Return the level of every output per volt at the terminals.
+
+    Parameters
+    ----------
+    network : Network
+        With outputs.
+    variables : ndarray, shape (batch, n_variables)
+        Logarithms of ratios to nominal.
+
+    Returns
+    -------
+    ndarray, shape (batch, n_outputs)
+        Mean over the section's frequencies, in dB re an arbitrary constant of each output.
+
+    Raises
+    ------
+    ValueError
+        If the shapes do not fit the network.
+
+    References
+    ----------
+    .. [1] A cone's pressure follows its acceleration, a panel's its voltage (IEC 60268-5 has the
+       level; the physics are common practice, no source).
+    """
+    return level_slopes(network, variables)[0]
+
+
+def level_slopes(network: Network, variables: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the outputs' levels in dB, (batch, n_outputs), and their derivatives over variables.
+
+    Parameters
+    ----------
+    network : Network
+        With outputs.
+    variables : ndarray, shape (batch, n_variables)
+        Logarithms of ratios to nominal.
+
+    Returns
+    -------
+    tuple of ndarray
+        Levels, and derivatives of shape (batch, n_outputs, n_variables).
+
+    Raises
+    ------
+    ValueError
+        If the shapes do not fit the network.
+
+    References
+    ----------
+    .. [1] Director, Rohrer, IEEE Trans. Circuit Theory 16(3), 1969 (from memory).
+    """
+    checked(network, variables, np.ones(1))
+    values = network.values(variables)
+    levels = np.zeros((variables.shape[0], len(network.outputs)))
+    slopes = np.zeros((*levels.shape, len(network.variables)))
+    for number, output in enumerate(network.outputs):
+        frequency_hz = np.array(output.frequency_hz)
+        solved = solution(network, values, frequency_hz)
+        transfer = transfer_of(network, solved, output)
+        levels[:, number] = NEPER_DB * np.mean(np.log(np.abs(transfer)), axis=1)
+        over = over_variables(network, values, transfer_slopes(network, solved, output))
+        slopes[:, number] = NEPER_DB * np.mean(over.real, axis=1)
+    return levels, slopes
+
+
+def transfer_of(network: Network, solved: Solution, output: Output) -> ComplexArray:
+    """Return what an output gives per volt at the station's sense points."""
+    gain = solved.values[:, network.gain_column, np.newaxis]
+    sounding = solved.branches[output.branch]
+    transfer: ComplexArray = (
+        solved.current(output.branch) * sounding.output_ratio() * gain / solved.z_ohm
+    )
+    return transfer
+
+
+def transfer_slopes(network: Network, solved: Solution, output: Output) -> ComplexArray:
+    """Return the derivative of the logarithm of an output over every value."""
+    across = solved.factors.across(solved.voltages, output.branch)
+    driven = solved.factors.driven_between(*solved.factors.plan.ends[output.branch])
+    total_ohm = solved.z_ohm / solved.values[:, network.gain_column, np.newaxis]
+    slopes = np.zeros((*across.shape, network.nominal.size), dtype=np.complex128)
+    for number, branch in enumerate(solved.branches):
+        current = solved.current(number)
+        adjoint = solved.factors.across(driven, number) / branch.z_ohm
+        moved = current * adjoint / across - current**2 / total_ohm
+        if number == output.branch:
+            moved = moved - 1.0 / branch.z_ohm
+            for column, slope in branch.output_slopes():
+                slopes[:, :, column] += slope
+        for column, slope in branch.slopes():
+            slopes[:, :, column] += moved * slope
+    slopes[:, :, network.cable_column] = -1.0 / total_ohm
+    return slopes
+
+
+def checked(network: Network, variables: FloatArray, frequency_hz: FloatArray) -> None:
+    """Raise ValueError if shapes do not fit the network."""
+    if variables.ndim != 2 or variables.shape[1] != len(network.variables):
+        raise ValueError(f"need shape (batch, {len(network.variables)}); got {variables.shape}")
+    if frequency_hz.ndim != 1 or np.any(frequency_hz <= 0.0):
+        raise ValueError("need frequencies above zero, shape (n,)")
