@@ -24,11 +24,13 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from station.records.chainedrows import (
     CHAINED_TABLES,
+    RELEASES,
+    ROLE_ACTS,
     ChainedTable,
     all_rows,
     canonical,
@@ -101,6 +103,19 @@ def chain_states(connection: sqlite3.Connection) -> Iterator[ChainState]:
     for table in CHAINED_TABLES:
         links = row_links(connection, table, whole)
         yield state_of(connection, table.name, first_fault_in(links, table.one))
+
+
+def authority_fault(connection: sqlite3.Connection) -> ChainFault | None:
+    """Return the first role act or release that is not as written; no text is looked at.
+
+    Only these decide what may be tested and by whom, and they are few: it can be asked before
+    every unit.
+    """
+    for table in (ROLE_ACTS, replace(RELEASES, texts=())):
+        fault = first_fault_in(row_links(connection, table, frozenset()), table.one)
+        if fault is not None:
+            return fault
+    return None
 
 
 def state_of(connection: sqlite3.Connection, table: str, fault: ChainFault | None) -> ChainState:

@@ -33,7 +33,17 @@ SERVICE_STEPS = ChainedTable("service_steps", "step_id", "service step", ())
 IMPORTED_RECORDS = ChainedTable(
     "imported_records", "record_id", "imported record", ("contents_sha256",)
 )
-CHAINED_TABLES = (CALIBRATIONS, UPKEEP, SERVICES, SERVICE_STEPS, IMPORTED_RECORDS)
+RELEASES = ChainedTable("releases", "release_id", "release", ("limit_sha256", "release_sha256"))
+ROLE_ACTS = ChainedTable("role_acts", "act_id", "role act", ())
+CHAINED_TABLES = (
+    CALIBRATIONS,
+    UPKEEP,
+    SERVICES,
+    SERVICE_STEPS,
+    IMPORTED_RECORDS,
+    RELEASES,
+    ROLE_ACTS,
+)
 
 
 def last_link(connection: sqlite3.Connection, table: str) -> tuple[int, str]:

@@ -26,8 +26,22 @@ from station.records.calibrationrows import (
     newest_accepted_row,
     newest_row,
 )
-from station.records.chain import RUNS, ChainFault, ChainState, chain_states, run_hash
-from station.records.chainedrows import CALIBRATIONS, all_rows, append, last_link
+from station.records.chain import (
+    RUNS,
+    ChainFault,
+    ChainState,
+    authority_fault,
+    chain_states,
+    run_hash,
+)
+from station.records.chainedrows import (
+    CALIBRATIONS,
+    RELEASES,
+    ROLE_ACTS,
+    all_rows,
+    append,
+    last_link,
+)
 from station.records.database import connected, migrate, snapshot, transaction
 from station.records.durable import make_folder, sync_folder
 from station.records.query import (
@@ -40,6 +54,10 @@ from station.records.query import (
     text_of,
 )
 from station.records.recording_file import sha256_of_file, write_recording
+from station.records.release import Release
+from station.records.releaserows import release_of, release_row, release_texts
+from station.records.roleact import RoleAct
+from station.records.roleactrows import role_act_of, role_act_row
 from station.records.rows import RunRows, grid_of, grids_of, rows_of, run_of, texts_of
 from station.records.run import RecordingRef, Run
 from station.records.shift import ShiftCount, shift_count
@@ -187,6 +205,49 @@ class RunLog:
             newest = newest_accepted_row if accepted else newest_row
             row = newest(connection, place)
             return None if row is None else calibration_of(row, partial(text_of, connection))
+
+    def store_release(self, release: Release) -> None:
+        """Write a release in one transaction; it is on the disk when this returns.
+
+        Raises
+        ------
+        ValueError
+            If the log already has a release of this id, or one of its times has no zone.
+        RecordsError
+            If it cannot be written; then nothing of it is.
+        """
+        with self._alone() as connection, transaction(connection):
+            insert_shared(connection, release_texts(release), {})
+            append(connection, RELEASES, release_row(release))
+
+    def releases(self) -> tuple[Release, ...]:
+        """Return every release, in the order the log learnt of them."""
+        with self._alone() as connection, snapshot(connection):
+            text = partial(text_of, connection)
+            return tuple(release_of(row, text) for row in all_rows(connection, RELEASES))
+
+    def store_role_act(self, act: RoleAct) -> None:
+        """Write a role act in one transaction; it is on the disk when this returns.
+
+        Raises
+        ------
+        ValueError
+            If the log already has an act of this id, or its time has no zone.
+        RecordsError
+            If it cannot be written; then nothing of it is.
+        """
+        with self._alone() as connection, transaction(connection):
+            append(connection, ROLE_ACTS, role_act_row(act))
+
+    def role_acts(self) -> tuple[RoleAct, ...]:
+        """Return every role act, oldest first."""
+        with self._alone() as connection, snapshot(connection):
+            return tuple(map(role_act_of, all_rows(connection, ROLE_ACTS)))
+
+    def authority_fault(self) -> ChainFault | None:
+        """Return the first role act or release that is not as it was written, or None."""
+        with self._alone() as connection, snapshot(connection):
+            return authority_fault(connection)
 
     def store_calibration_recording(
         self, samples: FloatArray, rate_hz: float, facts: CalibrationFacts

@@ -13,12 +13,12 @@ INSERT_RUN = """INSERT INTO runs (
     seq, run_id, serial, model, revision, attempt, simulated, started_utc, monotonic_s, verdict,
     next_step, numbers, margins, limit_name, limit_sha256, station_name, station_sha256,
     versions_sha256, calibrations_sha256, temperature_c, recording_name, recording_sha256,
-    previous_hash, hash
+    trial, operator, badge, previous_hash, hash
 ) VALUES (
     :seq, :run_id, :serial, :model, :revision, :attempt, :simulated, :started_utc, :monotonic_s,
     :verdict, :next_step, :numbers, :margins, :limit_name, :limit_sha256, :station_name,
     :station_sha256, :versions_sha256, :calibrations_sha256, :temperature_c, :recording_name,
-    :recording_sha256, :previous_hash, :hash
+    :recording_sha256, :trial, :operator, :badge, :previous_hash, :hash
 )"""
 INSERT_CAUSE = """INSERT INTO causes (
     run, position, reading, side, margin, unit, at_hz, severity, happened, advice
@@ -68,10 +68,14 @@ def run_rows_of_serial(connection: sqlite3.Connection, serial: str) -> Iterator[
 
 
 def newest_run_rows(connection: sqlite3.Connection, model: str, revision: str) -> Iterator[RunRows]:
-    """Yield the newest run of each unit of a model revision, in the order they were tested."""
+    """Yield the newest run of each unit of a model revision, in the order they were tested.
+
+    Trials are left out: they were judged by limits that need not be released.
+    """
     found = connection.execute(
         "SELECT * FROM runs WHERE seq IN "
-        "(SELECT MAX(seq) FROM runs WHERE model = ? AND revision = ? GROUP BY serial) "
+        "(SELECT MAX(seq) FROM runs WHERE model = ? AND revision = ? AND trial IS NOT 1 "
+        "GROUP BY serial) "
         "ORDER BY seq",
         (model, revision),
     )

@@ -14,7 +14,7 @@ import numpy as np
 from station.analysis.arrays import FloatArray
 from station.analysis.readings import Curve, Number, Readings
 from station.judging.verdict import Cause, Judgement, Margin, Verdict
-from station.records.run import RecordingRef, Run, Setup
+from station.records.run import Operator, RecordingRef, Run, Setup
 from station.records.storedvalues import (
     float_of,
     json_float,
@@ -68,6 +68,9 @@ def rows_of(run: Run, seq: int, previous_hash: str) -> RunRows:
         "temperature_c": stored_float(run.temperature_c),
         "recording_name": None if recording is None else recording.name,
         "recording_sha256": None if recording is None else recording.sha256,
+        "trial": int(run.trial),
+        "operator": None if run.operator is None else run.operator.name,
+        "badge": None if run.operator is None else run.operator.badge,
         "previous_hash": previous_hash,
     }
     return RunRows(row, cause_rows(run, seq), curve_rows(run, seq), missing_rows(run, seq))
@@ -170,7 +173,14 @@ def run_of(rows: RunRows, text: Callable[[str], str], grid_hz: Callable[[str], F
         setup=setup_of(row, text),
         recording=recording_of(row),
         temperature_c=row["temperature_c"],
+        trial=bool(row["trial"]),
+        operator=operator_of(row),
     )
+
+
+def operator_of(row: Row) -> Operator | None:
+    """Return who had signed in, None if nobody had to."""
+    return None if row["operator"] is None else Operator(row["operator"], row["badge"])
 
 
 def cause_of(row: Row) -> Cause:

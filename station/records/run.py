@@ -49,9 +49,21 @@ class RecordingRef:
     sha256: str
 
 
+@dataclass(frozen=True, slots=True)
+class Operator:
+    """Who had signed in, and with which badge."""
+
+    name: str
+    badge: str
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Run:
-    """One pass of one unit through one test, complete; `attempt` counts from 1."""
+    """One pass of one unit through one test, complete; `attempt` counts from 1.
+
+    A `trial` was judged by limits that need not be released: it is never a result of production.
+    `operator` is None where nobody had to sign in.
+    """
 
     run_id: str
     serial: str
@@ -66,3 +78,5 @@ class Run:
     setup: Setup
     recording: RecordingRef | None  # None when the void left nothing to keep
     temperature_c: float | None = None  # None where nobody and nothing told it
+    trial: bool = False
+    operator: Operator | None = None

@@ -5,7 +5,9 @@ go in first, their foreign keys deferred, and the run's row last: once it is the
 refuses further children. Longer texts (limit file, station file, versions) and frequency grids
 are kept once per different content, under their SHA-256. A calibration is one row of
 `calibrations`, a unit's stay in service one of `services` with the rows of `service_steps` that
-were made since, measurements from before the log one of `imported_records`.
+were made since, measurements from before the log one of `imported_records`. A release of a limit
+file is one of `releases`, what a person did by right of a role, or was refused, one of
+`role_acts`.
 
 Triggers refuse every UPDATE and DELETE. INSERT OR REPLACE deletes without a word unless the
 connection has recursive_triggers on, so further triggers refuse to insert what exists; they hold
@@ -278,5 +280,53 @@ VERSION_4 = (
     "CREATE INDEX imported_records_by_serial ON imported_records (serial)",
 )
 
+# A release is taken into the log where it is made, and by every station that first sees it: from
+# then on the station knows which revision a unit asks for, whatever lies in the limits folder.
+RELEASES = """CREATE TABLE releases (
+        seq INTEGER PRIMARY KEY,
+        release_id TEXT NOT NULL UNIQUE,
+        taken_in_utc TEXT NOT NULL,
+        model TEXT NOT NULL,
+        revision TEXT NOT NULL,
+        serial_pattern TEXT NOT NULL,
+        holds_from TEXT,
+        released_utc TEXT NOT NULL,
+        released_by TEXT NOT NULL CHECK (released_by <> ''),
+        public_key TEXT NOT NULL,
+        limit_name TEXT NOT NULL,
+        limit_sha256 TEXT NOT NULL REFERENCES texts,
+        release_sha256 TEXT NOT NULL REFERENCES texts,
+        previous_hash TEXT NOT NULL,
+        hash TEXT NOT NULL
+    ) STRICT"""
+
+# `details` is a JSON object; what it holds depends on the act (see roleact.py).
+ROLE_ACTS = """CREATE TABLE role_acts (
+        seq INTEGER PRIMARY KEY,
+        act_id TEXT NOT NULL UNIQUE,
+        acted_utc TEXT NOT NULL,
+        person TEXT NOT NULL,
+        role TEXT NOT NULL,
+        act TEXT NOT NULL CHECK (act <> ''),
+        subject TEXT NOT NULL,
+        details TEXT NOT NULL CHECK (json_valid(details)),
+        previous_hash TEXT NOT NULL,
+        hash TEXT NOT NULL
+    ) STRICT"""
+
+VERSION_5 = (
+    RELEASES,
+    *never_changed("releases"),
+    *following("releases", "release_id", "release"),
+    "CREATE INDEX releases_by_model ON releases (model)",
+    ROLE_ACTS,
+    *never_changed("role_acts"),
+    *following("role_acts", "act_id", "role act"),
+    # NULL in runs that were stored before; `operator` and `badge` where nobody had to sign in.
+    "ALTER TABLE runs ADD COLUMN trial INTEGER CHECK (trial IN (0, 1))",
+    "ALTER TABLE runs ADD COLUMN operator TEXT",
+    "ALTER TABLE runs ADD COLUMN badge TEXT",
+)
+
 # Element n brings a database of schema version n to version n + 1.
-MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2, VERSION_3, VERSION_4)
+MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5)

@@ -14,7 +14,9 @@ from station.analysis.recording import Channel, Recording
 from station.analysis.signals.sweep import Sweep
 from station.judging.verdict import Cause, Judgement, Margin, Verdict
 from station.records.calibration import Calibration, Means, Place
-from station.records.run import RecordingRef, Run, Setup, UsedCalibration
+from station.records.release import Release
+from station.records.roleact import Act, RoleAct
+from station.records.run import Operator, RecordingRef, Run, Setup, UsedCalibration
 from station.records.service import ImportedRecord, LimitsFrom, Service, Step, StepKind
 from station.records.sidecar import RecordingFacts
 from station.records.upkeep import UpkeepEntry, UpkeepKind
@@ -96,6 +98,7 @@ def example_run(**changes: Any) -> Run:
         setup=SETUP,
         recording=None,
         temperature_c=21.25,
+        operator=Operator("J. Ferris", "OP-0417"),
     )
     return replace(run, **changes)
 
@@ -188,6 +191,39 @@ def example_imported(**changes: Any) -> ImportedRecord:
         contents="name,hz,value,unit\nfs,,61.5,Hz\n",
     )
     return replace(record, **changes)
+
+
+def example_release(**changes: Any) -> Release:
+    """Return a release of a second revision; its texts are not what a real one would have."""
+    release = Release(
+        release_id="x1",
+        taken_in_utc=STARTED,
+        model="Tarn 2",
+        revision="B",
+        serial_pattern="T2A[0-9]{5}",
+        holds_from="T2A01500",
+        released_utc=STARTED,
+        released_by="I. Thwaite",
+        public_key="ab" * 32,
+        limit_name="tarn2-b.toml",
+        limit_text="format = 1 # revision B\n",
+        release_text='{"format": 1}\n',
+    )
+    return replace(release, **changes)
+
+
+def example_role_act(**changes: Any) -> RoleAct:
+    """Return an enrolment of an operator by an engineer."""
+    act = RoleAct(
+        act_id="a1",
+        acted_utc=STARTED,
+        person="I. Thwaite",
+        role="engineer",
+        act=Act.ENROLLED,
+        subject="J. Ørsted",
+        details={"role": "operator", "badge": "OP-0417"},
+    )
+    return replace(act, **changes)
 
 
 def with_verdict(run: Run, verdict: Verdict) -> Run:

@@ -17,6 +17,8 @@ from tests.records.example import (
     SETUP,
     example_calibration,
     example_imported,
+    example_release,
+    example_role_act,
     example_run,
     example_service,
     example_step,
@@ -44,6 +46,8 @@ def log(tmp_path: Path) -> Iterator[RunLog]:
             services.open_service(example_service(service_id=f"s{n}"))
             services.add_step(example_step(step_id=f"t{n}", service_id=f"s{n}"))
             services.import_record(example_imported(record_id=f"i{n}", contents=f"# {n}"))
+            log.store_release(example_release(release_id=f"x{n}"))
+            log.store_role_act(example_role_act(act_id=f"a{n}"))
         yield log
 
 
@@ -188,6 +192,8 @@ def test_an_untouched_log_has_no_fault(log: RunLog) -> None:
         ("DELETE FROM texts WHERE text LIKE '# issue 2%'", 3, "limit_sha256"),
         ("DELETE FROM texts WHERE text LIKE '%calibration_id%'", 1, "calibrations_sha256"),
         ("UPDATE runs SET temperature_c = 25.0 WHERE seq = 2", 2, "changed"),
+        ("UPDATE runs SET trial = NULL WHERE seq = 2", 2, "changed"),
+        ("UPDATE runs SET operator = 'J. Moor' WHERE seq = 3", 3, "changed"),
         ("UPDATE grids SET frequency_hz = zeroblob(8)", 1, "frequencies"),
         ("DELETE FROM grids", 1, "frequencies"),
     ],
@@ -238,6 +244,22 @@ def test_the_chain_shows_what_was_changed_with_the_triggers_gone(
             "UPDATE texts SET text = '# 5' WHERE text = '# 1'",
             "imported record number 2 (i1): The text behind its contents_sha256 was changed or "
             "is gone.",
+        ),
+        (
+            "UPDATE releases SET holds_from = NULL WHERE seq = 2",
+            "release number 2 (x1): The release was changed after it was written.",
+        ),
+        (
+            "UPDATE texts SET text = text || ' ' WHERE text LIKE '%revision B%'",
+            "release number 1 (x0): The text behind its limit_sha256 was changed or is gone.",
+        ),
+        (
+            'UPDATE role_acts SET details = \'{"role":"engineer"}\' WHERE seq = 3',
+            "role act number 3 (a2): The role act was changed after it was written.",
+        ),
+        (
+            "DELETE FROM role_acts WHERE seq = 2",
+            "role act number 3 (a2): Role act number 2 is gone.",
         ),
     ],
 )

@@ -15,13 +15,21 @@ import pytest
 from station.records.database import connected, migrate
 from station.records.log import RunLog
 from station.records.run import RecordingRef
-from station.records.schema import APPLICATION_ID, MIGRATIONS, VERSION_1, VERSION_2
-from tests.records.example import SETUP, example_calibration, example_run
+from station.records.schema import APPLICATION_ID, MIGRATIONS, VERSION_1
+from tests.records.example import (
+    SETUP,
+    example_calibration,
+    example_release,
+    example_role_act,
+    example_run,
+)
 from tests.records.same import same
 
 DUMP = Path(__file__).with_name("version1.sql").read_text(encoding="utf-8")
-# Neither calibrations nor a temperature were stored then.
-FIRST = example_run(setup=replace(SETUP, calibrations={}), temperature_c=None)
+# Neither calibrations nor a temperature nor an operator were stored then.
+FIRST = example_run(setup=replace(SETUP, calibrations={}), temperature_c=None, operator=None)
+# Every migration after the first, cut off after each of its statements.
+HALFWAY = [(n, m) for n in range(1, len(MIGRATIONS)) for m in range(len(MIGRATIONS[n]))]
 SECOND = replace(
     FIRST,
     run_id="20260103T081600-8",
@@ -62,16 +70,21 @@ def test_its_runs_are_read_as_they_were_stored_and_the_chain_holds(folder: Path)
         assert log.chain_fault() is None
 
 
-def test_it_takes_calibrations_and_runs_that_name_them(folder: Path) -> None:
-    newer = example_run(run_id="newer")
+def test_it_takes_what_came_later_and_runs_that_name_it(folder: Path) -> None:
+    newer = example_run(run_id="newer", trial=True)
     with RunLog.open(folder) as log:
         log.store_calibration(example_calibration())
+        log.store_release(example_release())
+        log.store_role_act(example_role_act())
         log.store(newer)
         assert same(log.runs_of("T2A00123"), (FIRST, SECOND, newer))
         assert same(log.calibrations(), (example_calibration(),))
+        assert log.releases() == (example_release(),)
+        assert log.role_acts() == (example_role_act(),)
         assert log.chain_fault() is None
-        with pytest.raises(sqlite3.IntegrityError, match="append-only"):
-            log._connection.execute("DELETE FROM calibrations")
+        for table in ("calibrations", "releases", "role_acts"):
+            with pytest.raises(sqlite3.IntegrityError, match="append-only"):
+                log._connection.execute(f"DELETE FROM {table}")
 
 
 def test_old_and_new_logs_have_one_schema(folder: Path, tmp_path: Path) -> None:
@@ -79,14 +92,16 @@ def test_old_and_new_logs_have_one_schema(folder: Path, tmp_path: Path) -> None:
         assert schema(old._connection) == schema(new._connection)
 
 
-@pytest.mark.parametrize("done", range(len(VERSION_2)))
-def test_a_migration_that_fails_halfway_leaves_version_one(folder: Path, done: int) -> None:
+@pytest.mark.parametrize(("version", "done"), HALFWAY)
+def test_a_migration_that_fails_halfway_leaves_version_one(
+    folder: Path, version: int, done: int
+) -> None:
     path = folder / "station.db"
-    broken = (*VERSION_2[:done], "INSERT INTO nowhere VALUES (1)")
+    broken = (*MIGRATIONS[version][:done], "INSERT INTO nowhere VALUES (1)")
     with closing(connected(path, 0.0)) as connection:
         before = list(connection.iterdump())
         with pytest.raises(sqlite3.OperationalError, match="no such table: nowhere"):
-            migrate(connection, path, (VERSION_1, broken))
+            migrate(connection, path, (*MIGRATIONS[:version], broken))
         assert list(connection.iterdump()) == before
         assert connection.execute("PRAGMA user_version").fetchone()[0] == 1
     with RunLog.open(folder) as log:  # and the next start mends it
