@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from station.analysis.readings import Readings
+from station.judging.risks import stated_risk
 from station.judging.verdict import Cause, Judgement
 from station.records.run import Run, UsedCalibration
 
@@ -50,12 +51,41 @@ def judgement_as_json(head: Mapping[str, Any], readings: Readings, judgement: Ju
             **head,
             "verdict": judgement.verdict.value,
             "next_step": judgement.next_step,
+            "decision": decision_as_object(judgement),
             "causes": [cause_as_object(cause) for cause in judgement.causes],
             "readings": readings_as_object(readings, judgement),
         },
         ensure_ascii=False,
         allow_nan=False,
     )
+
+
+def decision_as_object(judgement: Judgement) -> dict[str, Any] | None:
+    """Return the decision rule with the stated risk, None where there was no rule."""
+    decision = judgement.decision
+    if decision is None:
+        return None
+    risk = stated_risk(judgement)
+    return {
+        "rule": decision.rule,
+        "r": decision.r,
+        "k": decision.k,
+        "risk": None
+        if risk is None
+        else {"whose": risk[0], "reading": risk[1], "probability": risk[2]},
+        "readings": {
+            name: {
+                "unit": found.unit,
+                "standard_uncertainty": found.standard_uncertainty,
+                "guard": found.guard,
+                "conforming_probability": found.conforming_probability,
+                "at_hz": found.at_hz,
+                "tolerance": [finite(limit) for limit in found.tolerance],
+                "acceptance": [finite(limit) for limit in found.acceptance],
+            }
+            for name, found in decision.conformities.items()
+        },
+    }
 
 
 def cause_as_object(cause: Cause) -> dict[str, Any]:

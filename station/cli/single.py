@@ -16,6 +16,8 @@ from station.cli.wiring import held_bench, ready_cycle
 from station.cycle.report import Progress, Stage
 from station.cycle.totaluncertainty import expanded_uncertainty
 from station.errors import RefusedInputError
+from station.judging.decisionwords import decision_sentence, interval_words, risk_words
+from station.judging.verdict import Decision
 from station.judging.words import frequency_words, measured_words
 from station.records.run import Run
 from station.simulation.faults import FAULTS
@@ -28,6 +30,7 @@ MARGIN_HEADERS = (
     "margin",
     "at",
 )
+DECISION_HEADERS = ("reading", "at", "tolerance", "acceptance", "u", "outside tolerance with")
 FAULT_HEADERS = ("fault", "what it is", "severity", "usual", "models")
 
 
@@ -97,7 +100,25 @@ def run_text(run: Run) -> str:
         lines += ["", plain_table(("cause", "advice"), rows, (56, 56))]
     if judgement.margins:
         lines += ["", margin_table(run)]
+    if judgement.decision is not None:
+        lines += ["", decision_sentence(judgement), "", decision_table(judgement.decision)]
     return "\n".join(lines)
+
+
+def decision_table(decision: Decision) -> str:
+    """Return tolerance and acceptance limits of what has an uncertainty, where it is nearest."""
+    rows = [
+        (
+            name,
+            frequency_words(found.at_hz) if found.at_hz is not None else "",
+            interval_words(found.tolerance, found),
+            interval_words(found.acceptance, found),
+            f"{found.standard_uncertainty:.2g}",
+            risk_words(1.0 - found.conforming_probability),
+        )
+        for name, found in decision.conformities.items()
+    ]
+    return plain_table(DECISION_HEADERS, rows)
 
 
 def margin_table(run: Run) -> str:

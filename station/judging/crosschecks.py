@@ -7,19 +7,16 @@ with those of the tables themselves, all at once.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import ValidationError
 
 from station.analysis.signals.quietrecording import SHORTEST_S
 from station.analysis.signals.sweep import FADE_OUT_OCTAVES
+from station.judging.decisionchecks import faults_of_decision
 from station.judging.names import curve_names, number_names
+from station.judging.rawtables import Contents, Faults, entries
 from station.judging.readingtables import ReadingsTable
-from station.tomlfiles.lines import Place
-
-Contents = Mapping[str, Any]
-Faults = Iterator[tuple[Place, str]]
 
 
 def faults_between_tables(contents: Contents) -> Faults:
@@ -33,6 +30,7 @@ def faults_between_tables(contents: Contents) -> Faults:
     yield from faults_of_idle_noise(contents)
     yield from faults_of_safety(contents)
     yield from faults_of_netlist(contents)
+    yield from faults_of_decision(contents)
 
 
 def judged_names(contents: Contents) -> set[Any]:
@@ -137,9 +135,3 @@ def faults_of_netlist(contents: Contents) -> Faults:
         if output.get("section") not in names:
             place = ("netlist", "outputs", index, "section")
             yield place, f"{output.get('section')!r} is none of the sections"
-
-
-def entries(contents: Contents, key: str) -> list[Contents]:
-    """Return the tables of an array of tables that may be missing or no array of tables."""
-    found = contents.get(key, [])
-    return [entry for entry in found if isinstance(entry, dict)] if isinstance(found, list) else []

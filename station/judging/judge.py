@@ -11,9 +11,11 @@ import numpy as np
 from station.analysis.measure import Measured
 from station.analysis.plan import Reference
 from station.analysis.readings import Number, Readings
+from station.judging.acceptance import accepted_limits, crossing_of, standard_uncertainty
 from station.judging.advice import Failing, advice_on, fitting_advice
 from station.judging.bands import BandResult, band_result, judged_points
 from station.judging.planning import reference_of_table
+from station.judging.risks import with_decision
 from station.judging.signaltonoise import Drowned, drowned_number, needed_by, without_drowned
 from station.judging.tables import BandTable, LimitFile, NumberTable
 from station.judging.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
@@ -26,6 +28,7 @@ UNHEARD = (
     "The noise before the sweep could not be heard.",
     "Test the unit again; if it happens again, call the technician.",
 )
+UNSURE = "Test the unit again; if it happens again, call the technician."
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,8 +50,14 @@ def judge(measured: Measured, limits: LimitFile) -> Judgement:
     otherwise any reading outside its limits makes it fail, where it stands above the noise;
     otherwise a limit about which noise leaves nothing to say makes it void; otherwise it passes.
     A number whose limit says that its absence is the unit's fault fails when a trusted recording
-    lacks it.
+    lacks it. With a decision rule the limits are the acceptance limits.
     """
+    accepted = accepted_limits(limits, measured.readings.numbers)
+    return with_decision(judged_by(measured, accepted), limits, measured.readings)
+
+
+def judged_by(measured: Measured, limits: LimitFile) -> Judgement:
+    """Return the verdict by the limits as they stand, acceptance limits already."""
     if measured.integrity:
         causes = tuple(void_cause(fault) for fault in measured.integrity)
         return Judgement(Verdict.VOID, causes, causes[0].advice)
@@ -92,6 +101,8 @@ def missing_causes(readings: Readings, limits: LimitFile) -> Iterator[Cause]:
             yield Cause(limit.reading, "missing", math.nan, "", None, 0.0, happened, remedy)
         elif (noise := unheard_noise(readings, limit, limits)) is not None:
             yield Cause(limit.reading, "missing", math.nan, "", None, 0.0, *noise)
+        elif (doubt := undecidable(limit, limits, readings)) is not None:
+            yield Cause(limit.reading, "missing", math.nan, "", None, 0.0, *doubt)
 
 
 def unheard_noise(
@@ -102,6 +113,21 @@ def unheard_noise(
     if needed is None or needed.noise in readings.curves or needed.noise in readings.numbers:
         return None
     return readings.missing.get(needed.noise, UNHEARD)
+
+
+def undecidable(
+    limit: BandTable | NumberTable, limits: LimitFile, readings: Readings
+) -> tuple[str, str] | None:
+    """Return why a number's own uncertainty lets nobody decide about it, or None."""
+    tables = () if limits.decision is None else limits.decision.uncertainties
+    table = next((each for each in tables if each.reading == limit.reading), None)
+    if table is None or not table.of_run or limit.reading not in readings.numbers:
+        return None
+    if not math.isfinite(standard_uncertainty(table, readings.numbers)):
+        return f"The recording states no uncertainty of {limit.reading}.", UNSURE
+    if crossing_of(limit) is not None:
+        return f"{limit.reading} is too uncertain for its limits in this recording.", UNSURE
+    return None
 
 
 def absence_fails(readings: Readings, limit: BandTable | NumberTable) -> bool:

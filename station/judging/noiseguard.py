@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 
 import numpy as np
 
@@ -52,7 +53,7 @@ def hears_noise(judgement: Judgement) -> bool:
 def void_of(judgement: Judgement, happened: str) -> Judgement:
     """Return a fail as void because of the room, with its margins and bands to look at."""
     cause = Cause(ROOM, "untrusted", math.nan, "", None, 0.0, happened, QUIET)
-    return Judgement(Verdict.VOID, (cause,), QUIET, judgement.margins, judgement.bands)
+    return replace(judgement, verdict=Verdict.VOID, causes=(cause,), next_step=QUIET)
 
 
 def is_void_of_the_room(judgement: Judgement) -> bool:

@@ -15,6 +15,7 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field, field_validator, model_validator
 
 from station.analysis.statistics.population import PatternModel
+from station.judging.decisiontables import DecisionTable
 from station.judging.fieldtypes import NotNegative, Positive, Words
 from station.judging.netlisttables import NetlistTable
 from station.judging.readingtables import ReadingsTable
@@ -219,6 +220,7 @@ class LimitFile(StrictModel):
     numbers: tuple[NumberTable, ...] = ()
     advice: tuple[AdviceTable, ...] = ()
     netlist: NetlistTable | None = None
+    decision: DecisionTable | None = None
     learned: PatternModel | None = Field(default=None, exclude=True)
 
     @field_validator("learned", mode="before")

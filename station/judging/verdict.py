@@ -67,7 +67,8 @@ class AppliedBand:
     """A tolerance band as it was applied to a curve: absolute, after reference and floating level.
 
     Arrays have the shape (n,) of the curve's own frequencies that lie in the band; a missing
-    limit is infinite. `outside` marks the violations that count.
+    limit is infinite. `outside` marks the violations that count. With a decision rule the limits
+    are acceptance limits, and `guard` is how much further outside the tolerance limits lie.
     """
 
     frequency_hz: FloatArray
@@ -76,10 +77,45 @@ class AppliedBand:
     upper: FloatArray
     outside: FloatArray  # 1.0 where a violation counts, else 0.0
     unit: str
+    guard: FloatArray | None = None
 
     def __post_init__(self) -> None:
         for name in ("frequency_hz", "values", "lower", "upper", "outside"):
             object.__setattr__(self, name, read_only(getattr(self, name)))
+        if self.guard is not None:
+            object.__setattr__(self, "guard", read_only(self.guard))
+
+
+@dataclass(frozen=True, slots=True)
+class Conformity:
+    """How likely one reading conforms to its tolerance limits, where that is least likely.
+
+    `tolerance` are the tolerance limits there, infinite where a side is open; the acceptance
+    limits lie inside them by `guard`. All but the probability are in `unit`.
+    """
+
+    standard_uncertainty: float
+    guard: float
+    conforming_probability: float
+    unit: str
+    at_hz: float | None
+    tolerance: tuple[float, float]
+
+    @property
+    def acceptance(self) -> tuple[float, float]:
+        """Acceptance limits at the same point."""
+        lower, upper = self.tolerance
+        return lower + self.guard, upper - self.guard
+
+
+@dataclass(frozen=True, slots=True)
+class Decision:
+    """The decision rule of a run, and what it says of each reading whose uncertainty is known."""
+
+    rule: Literal["simple", "guarded"]
+    k: float
+    r: float | None
+    conformities: Mapping[str, Conformity]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,3 +131,4 @@ class Judgement:
     next_step: str
     margins: Mapping[str, Margin] = field(default_factory=dict)
     bands: Mapping[str, AppliedBand] = field(default_factory=dict)
+    decision: Decision | None = None

@@ -11,14 +11,14 @@ from station.records.troubles import DAMAGED
 
 INSERT_RUN = """INSERT INTO runs (
     seq, run_id, serial, model, revision, attempt, simulated, started_utc, monotonic_s, verdict,
-    next_step, numbers, margins, limit_name, limit_sha256, station_name, station_sha256,
+    next_step, numbers, margins, decision, limit_name, limit_sha256, station_name, station_sha256,
     versions_sha256, calibrations_sha256, temperature_c, recording_name, recording_sha256,
     trial, operator, badge, previous_hash, hash
 ) VALUES (
     :seq, :run_id, :serial, :model, :revision, :attempt, :simulated, :started_utc, :monotonic_s,
-    :verdict, :next_step, :numbers, :margins, :limit_name, :limit_sha256, :station_name,
-    :station_sha256, :versions_sha256, :calibrations_sha256, :temperature_c, :recording_name,
-    :recording_sha256, :trial, :operator, :badge, :previous_hash, :hash
+    :verdict, :next_step, :numbers, :margins, :decision, :limit_name, :limit_sha256,
+    :station_name, :station_sha256, :versions_sha256, :calibrations_sha256, :temperature_c,
+    :recording_name, :recording_sha256, :trial, :operator, :badge, :previous_hash, :hash
 )"""
 INSERT_CAUSE = """INSERT INTO causes (
     run, position, reading, side, margin, unit, at_hz, severity, happened, advice

@@ -14,6 +14,7 @@ import numpy as np
 from station.analysis.arrays import FloatArray
 from station.analysis.readings import Curve, Number, Readings
 from station.judging.verdict import Cause, Judgement, Margin, Verdict
+from station.records.decisionrows import decision_of, decision_text
 from station.records.run import Operator, RecordingRef, Run, Setup
 from station.records.storedvalues import (
     float_of,
@@ -59,6 +60,7 @@ def rows_of(run: Run, seq: int, previous_hash: str) -> RunRows:
         "next_step": run.judgement.next_step,
         "numbers": numbers_text(run.readings.numbers),
         "margins": margins_text(run.judgement.margins),
+        "decision": decision_text(run.judgement.decision),
         "limit_name": run.setup.limit_name,
         "limit_sha256": sha256(run.setup.limit_text.encode()),
         "station_name": run.setup.station_name,
@@ -158,6 +160,7 @@ def run_of(rows: RunRows, text: Callable[[str], str], grid_hz: Callable[[str], F
             name: Margin(float_of(value), unit, None if at_hz is None else float_of(at_hz))
             for name, (value, unit, at_hz) in margins.items()
         },
+        decision=decision_of(row["decision"]),
     )
     return Run(
         run_id=row["run_id"],

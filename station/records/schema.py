@@ -328,5 +328,17 @@ VERSION_5 = (
     "ALTER TABLE runs ADD COLUMN badge TEXT",
 )
 
+# A decision rule follows from the limit text; what it said of the run is kept beside the margins.
+DECISIONS = (
+    "ALTER TABLE runs ADD COLUMN decision TEXT CHECK (decision IS NULL OR json_valid(decision))",
+)
+
 # Element n brings a database of schema version n to version n + 1.
-MIGRATIONS: tuple[tuple[str, ...], ...] = (VERSION_1, VERSION_2, VERSION_3, VERSION_4, VERSION_5)
+MIGRATIONS: tuple[tuple[str, ...], ...] = (
+    VERSION_1,
+    VERSION_2,
+    VERSION_3,
+    VERSION_4,
+    VERSION_5,
+    DECISIONS,
+)

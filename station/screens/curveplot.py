@@ -61,6 +61,7 @@ LABEL_CELLS = 7  # six characters of a value and the axis
 LEAST_COLUMNS = 12
 LEAST_ROWS = 2
 ABOVE, BELOW, MISSING = "▲", "▼", "×"
+TOLERANCE = "┄"
 LIMIT_LINES = np.array(["▔", "─", "▁"])
 # Bits: upper left 1, upper right 2, lower left 4, lower right 8.
 QUADRANTS = np.array(list(" ▘▝▀▖▌▞▛▗▚▐▜▄▙▟█"))
@@ -103,6 +104,7 @@ def plot_rows(band: AppliedBand, width: int, height: int, mode: PlotMode) -> lis
         np.zeros((rows, columns), dtype=np.bool_),
     )
     draw_band(canvas, part, across, up)
+    draw_tolerance(canvas, part, across, up)
     draw_grid(canvas, across, up)
     draw_curve(canvas, part, across, up, mode)
     draw_marks(canvas, part, across, up)
@@ -120,6 +122,7 @@ def positive_part(band: AppliedBand, drawn: NDArray[np.bool_]) -> AppliedBand:
         band.upper[drawn],
         band.outside[drawn],
         band.unit,
+        None if band.guard is None else band.guard[drawn],
     )
 
 
@@ -156,6 +159,23 @@ def draw_limit(canvas: Canvas, edge: FloatArray) -> None:
     between = (index > np.minimum(row, earlier)) & (index < np.maximum(row, earlier)) & joined
     canvas.put(between, "│", Ink.LIMIT)
     canvas.put((index == row) & shown, np.broadcast_to(line, canvas.text.shape), Ink.LIMIT)
+
+
+def draw_tolerance(canvas: Canvas, band: AppliedBand, across: FrequencyAxis, up: ValueAxis) -> None:
+    """Draw tolerance limits as dashes where guard bands set them apart from the band."""
+    if band.guard is None:
+        return
+    rows, columns = canvas.text.shape
+    centre, place = np.arange(columns) + 0.5, across.column(band.frequency_hz)
+    apart = np.interp(centre, place, band.guard) > 0.0
+    inside = (centre >= place[0] - 0.5) & (centre <= place[-1] + 0.5) & apart
+    index = np.arange(rows)[:, None]
+    for limit in (band.upper + band.guard, band.lower - band.guard):
+        edge = up.row(np.interp(centre, place, np.where(np.isfinite(limit), limit, np.nan)))
+        shown = inside & np.isfinite(edge) & (edge >= 0.0) & (edge < rows)
+        row = np.where(shown, edge, 0.0).astype(np.intp)
+        free = (index == row) & shown & (canvas.ink == Ink.EMPTY) & ~canvas.in_band
+        canvas.put(free, TOLERANCE, Ink.LIMIT)
 
 
 def draw_grid(canvas: Canvas, across: FrequencyAxis, up: ValueAxis) -> None:

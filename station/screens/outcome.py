@@ -7,6 +7,7 @@ from enum import StrEnum
 
 from station.cycle.report import UnitReport
 from station.errors import StationError, StoppedError, UnknownSerialError
+from station.judging.decisionwords import decision_sentence
 from station.judging.verdict import AppliedBand, Judgement, Verdict
 from station.screens import wording
 
@@ -52,6 +53,8 @@ def outcome_of_report(report: UnitReport) -> Outcome:
     details = [wording.cause_line(cause) for cause in judgement.causes]
     if judgement.verdict is Verdict.PASS and reading in judgement.margins:
         details.append(wording.margin_line(reading, judgement.margins[reading]))
+    if sentence := decision_sentence(judgement):
+        details.append(sentence)
     if len(report.runs) > 1:
         details.append(wording.attempts_line(len(report.runs)))
     return Outcome(

@@ -63,7 +63,8 @@ def value_axis(band: AppliedBand, rows: int) -> ValueAxis:
     A curve far outside (a dead tweeter) may take as much room below and above as the limits span,
     not more: the band must stay readable.
     """
-    limits = np.concatenate((finite(band.lower), finite(band.upper)))
+    guard = np.zeros(band.values.shape) if band.guard is None else band.guard
+    limits = np.concatenate((finite(band.lower - guard), finite(band.upper + guard)))
     values = finite(band.values)
     if limits.size and values.size:
         low, high = float(limits.min()), float(limits.max())

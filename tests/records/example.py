@@ -12,7 +12,7 @@ import numpy as np
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Channel, Recording
 from station.analysis.signals.sweep import Sweep
-from station.judging.verdict import Cause, Judgement, Margin, Verdict
+from station.judging.verdict import Cause, Conformity, Decision, Judgement, Margin, Verdict
 from station.records.calibration import Calibration, Means, Place
 from station.records.release import Release
 from station.records.roleact import Act, RoleAct
@@ -30,6 +30,15 @@ SWEEP = Sweep(
     lead_in_s=0.01,
     tail_s=0.01,
     rate_hz=48000.0,
+)
+DECISION = Decision(
+    "guarded",
+    2.0,
+    1.0,
+    {
+        "response": Conformity(0.05, 0.1, 0.0625, "dB", 1234.5, (84.0, math.inf)),
+        "sensitivity": Conformity(0.03, 0.06, 1.0, "dB", None, (85.0, 88.0)),
+    },
 )
 CHANNELS = (
     Channel("microphone", 63.245553),
@@ -83,6 +92,7 @@ def example_run(**changes: Any) -> Run:
         ),
         "Put the unit on the repair shelf.",
         {"response": Margin(-2.25, "dB", 1234.5), "fs": Margin(math.nan, "Hz", None)},
+        decision=DECISION,
     )
     run = Run(
         run_id="20260103T081500-7",

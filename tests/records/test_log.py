@@ -320,3 +320,10 @@ def test_a_closed_log_says_so(tmp_path: Path) -> None:
     log.close()
     with pytest.raises(RecordsError, match="closed"):
         log.store(example_run())
+
+
+def test_a_run_without_a_decision_rule_is_stored_without_one(log: RunLog) -> None:
+    run = example_run(judgement=replace(example_run().judgement, decision=None))
+    log.store(run)
+    assert same(log.runs_of(run.serial), (run,))
+    assert log.chain_fault() is None

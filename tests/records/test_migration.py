@@ -26,8 +26,13 @@ from tests.records.example import (
 from tests.records.same import same
 
 DUMP = Path(__file__).with_name("version1.sql").read_text(encoding="utf-8")
-# Neither calibrations nor a temperature nor an operator were stored then.
-FIRST = example_run(setup=replace(SETUP, calibrations={}), temperature_c=None, operator=None)
+# Neither calibrations nor a temperature nor a decision rule nor an operator were stored then.
+FIRST = example_run(
+    setup=replace(SETUP, calibrations={}),
+    temperature_c=None,
+    operator=None,
+    judgement=replace(example_run().judgement, decision=None),
+)
 # Every migration after the first, cut off after each of its statements.
 HALFWAY = [(n, m) for n in range(1, len(MIGRATIONS)) for m in range(len(MIGRATIONS[n]))]
 SECOND = replace(
