@@ -35,7 +35,7 @@ class LimitShelf:
         UnknownSerialError
             If none does, or more than one.
         """
-        claims = [file for file in self.files if re.fullmatch(file.limits.model.serial, serial)]
+        claims = [file for file in self.claiming(serial) if file.limits.service is None]
         if not claims:
             raise UnknownSerialError(
                 f"No limit file in {self.folder} claims the serial number {serial!r}.",
@@ -48,6 +48,10 @@ class LimitShelf:
                 "Ask the quality engineer to make the serial patterns exclude each other.",
             )
         return claims[0]
+
+    def claiming(self, serial: str) -> tuple[ShelvedLimits, ...]:
+        """Return every limit file that claims a serial number, those of service revisions too."""
+        return tuple(f for f in self.files if re.fullmatch(f.limits.model.serial, serial))
 
 
 def shelved(path: Path) -> ShelvedLimits:

@@ -20,6 +20,7 @@ from station.judging.fieldtypes import NotNegative, Positive, Words
 from station.judging.netlisttables import NetlistTable
 from station.judging.readingtables import ReadingsTable
 from station.judging.safetytables import SafetyTable
+from station.judging.servicetables import MatchTable, ServiceTable
 from station.tomlfiles.loading import StrictModel
 
 
@@ -221,6 +222,9 @@ class LimitFile(StrictModel):
     advice: tuple[AdviceTable, ...] = ()
     netlist: NetlistTable | None = None
     decision: DecisionTable | None = None
+    service: ServiceTable | None = None
+    as_built: MatchTable | None = None
+    pair: MatchTable | None = None
     learned: PatternModel | None = Field(default=None, exclude=True)
 
     @field_validator("learned", mode="before")
