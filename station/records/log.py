@@ -42,6 +42,8 @@ from station.records.chainedrows import (
     append,
     last_link,
 )
+from station.records.columns import Columns, RowNumbers
+from station.records.columnstore import column_store
 from station.records.database import connected, migrate, snapshot, transaction
 from station.records.durable import make_folder, sync_folder
 from station.records.query import (
@@ -60,6 +62,7 @@ from station.records.roleact import RoleAct
 from station.records.roleactrows import role_act_of, role_act_row
 from station.records.rows import RunRows, grid_of, grids_of, rows_of, run_of, texts_of
 from station.records.run import RecordingRef, Run
+from station.records.runlist import ListedRun, Period, listed_runs, models_with_runs
 from station.records.shift import ShiftCount, shift_count
 from station.records.sidecar import RecordingFacts
 from station.records.troubles import records_errors
@@ -146,6 +149,37 @@ class RunLog:
         """Return the units tested since an instant, by their last verdict."""
         with self._alone() as connection:
             return shift_count(connection, since_utc)
+
+    def models(self) -> tuple[str, ...]:
+        """Return the models that the log has runs of, by name."""
+        with self._alone() as connection:
+            return models_with_runs(connection)
+
+    def list_runs(self, model: str, period: Period) -> tuple[ListedRun, ...]:
+        """Return every run of a model in a period, oldest first, in a few words each."""
+        with self._alone() as connection, snapshot(connection):
+            return tuple(listed_runs(connection, model, period))
+
+    def columns(self, model: str) -> tuple[RowNumbers, Columns]:
+        """Return the numbers in the log of all runs of a model, rising, and their readings.
+
+        They come from a copy beside the log, which is brought up to date first, over a
+        connection of its own, so that tests go on meanwhile.
+
+        Raises
+        ------
+        RecordsError
+            If log or copy cannot be used.
+        """
+        path = self._folder / DATABASE_NAME
+        with (
+            records_errors(self._folder),
+            column_store(self._folder, model) as store,
+            closing(connected(path, self._busy_timeout_s)) as connection,
+            snapshot(connection),
+        ):
+            store.update(connection)
+            return store.columns(connection)
 
     def run_count(self) -> int:
         """Return how many runs the log holds."""
