@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import json
-import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from pathlib import Path
 
 import click
 
 from station.cli.exitcodes import Exit
 from station.cli.powertables import study_text
+from station.cli.progress import progress_told
 from station.cli.wiring import versions
 from station.errors import RecordsError, RefusedInputError
 from station.judging.shelf import shelved
@@ -26,7 +24,6 @@ from station.study.unitline import StudiedLimits, sha256_of
 
 JSON_NAME, PAGE_NAME = "power.json", "power.html"
 EVERY_FAULT = "all"
-TENTHS = 10  # how often progress is told where no bar can be drawn
 
 
 def study_power(
@@ -48,7 +45,7 @@ def study_power(
     studied = StudiedLimits(limits, sha256_of(taken.text), seed)
     revision = taken.limits.model.revision
     header = Header(taken.name, studied.sha256, model.name, revision, seed, computing_versions())
-    with progress_told(out) as tell:
+    with progress_told("units tested", out) as tell:
         findings = power_study(plan, studied, header, out, workers=workers, on_done=tell)
     found = study_as_object(header, plan, findings)
     if out is not None:
@@ -74,33 +71,6 @@ def names_among(faults: str) -> list[str]:
     if not names:
         raise RefusedInputError("No fault is named.", "Write --faults NAME,NAME or --faults all.")
     return names
-
-
-@contextmanager
-def progress_told(out: Path | None) -> Iterator[Callable[[int, int], None]]:
-    """Hold what shows progress on the error stream; when stopped, say how to go on."""
-    so_far = 0
-    with click.progressbar(
-        label="units tested", length=1, file=sys.stderr, hidden=not sys.stderr.isatty()
-    ) as bar:
-
-        def tell(done: int, every: int) -> None:
-            nonlocal so_far
-            bar.length = every
-            bar.update(done - so_far)
-            if bar.hidden and (TENTHS * done) // every > (TENTHS * so_far) // every:
-                click.echo(f"units tested: {done} of {every}", err=True)
-            so_far = done
-
-        try:
-            yield tell
-        except KeyboardInterrupt:
-            if out is not None:
-                click.echo(
-                    f"\n{so_far} units are kept in {out}. The same command goes on from there.",
-                    err=True,
-                )
-            raise
 
 
 def write(path: Path, text: str) -> None:

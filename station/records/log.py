@@ -160,6 +160,11 @@ class RunLog:
         with self._alone() as connection, snapshot(connection):
             return tuple(listed_runs(connection, model, period))
 
+    def limit_text(self, sha256: str) -> str:
+        """Return the text of a limit file that judged a run, by its hash."""
+        with self._alone() as connection:
+            return text_of(connection, sha256)
+
     def columns(self, model: str) -> tuple[RowNumbers, Columns]:
         """Return the numbers in the log of all runs of a model, rising, and their readings.
 

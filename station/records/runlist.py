@@ -14,7 +14,7 @@ from station.records.storedvalues import utc_text
 # A void of a recording that cannot be trusted has no margins, or names the room; one that lacks a
 # reading says so. Only the latter can come out otherwise under other limits.
 LISTED = """SELECT seq, run_id, serial, revision, attempt, started_utc, verdict, recording_name,
-    recording_sha256,
+    recording_sha256, limit_sha256,
     CASE WHEN verdict = 'pass' THEN NULL ELSE
         (SELECT reading FROM causes WHERE run = seq AND position = 0) END AS cause,
     verdict = 'void' AND NOT EXISTS
@@ -37,8 +37,12 @@ class ListedRun(NamedTuple):
     verdict: Verdict
     recording_name: str | None
     recording_sha256: str | None
+    limit_sha256: str  # of the text that judged it
     cause: str | None  # the reading that was furthest outside
     untrusted: bool  # its recording says nothing about the unit, whatever the limits
+
+
+VERDICT_AT = ListedRun._fields.index("verdict")
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,11 +67,9 @@ def listed_runs(connection: sqlite3.Connection, model: str, period: Period) -> I
     verdicts: dict[str, Verdict] = {verdict.value: verdict for verdict in Verdict}
     make: Callable[..., ListedRun] = ListedRun
     for row in found:
-        seq, run_id, serial, revision, attempt, started, verdict, name, sha, cause, untrusted = row
-        yield make(
-            seq, run_id, serial, revision, attempt, started, verdicts[verdict], name, sha, cause,
-            bool(untrusted),
-        )  # fmt: skip
+        *facts, cause, untrusted = row
+        facts[VERDICT_AT] = verdicts[facts[VERDICT_AT]]
+        yield make(*facts, cause, bool(untrusted))
 
 
 def models_with_runs(connection: sqlite3.Connection) -> tuple[str, ...]:

@@ -13,9 +13,10 @@ from station.analysis.readings import Curve, Number, Readings
 from station.analysis.signals.bands import band_centres
 from station.judging.verdict import Cause, Judgement, Margin, Verdict
 from station.records.chain import run_hash
+from station.records.chainedrows import last_link
 from station.records.database import connected, transaction
 from station.records.log import DATABASE_NAME, RunLog
-from station.records.query import insert_run, insert_shared, last_link
+from station.records.query import insert_run, insert_shared
 from station.records.rows import grids_of, rows_of, texts_of
 from station.records.run import Run, Setup
 
@@ -52,11 +53,11 @@ def made_up_runs(count: int, seed: int) -> Iterator[Run]:
 
 
 def fill_log(folder: Path, runs: Iterator[Run]) -> None:
-    """Store runs in one transaction: the rows, hashes and triggers of the log, without its waits."""
+    """Store runs in one transaction, by the log's own rows, hashes and triggers."""
     RunLog.open(folder).close()
     with closing(connected(folder / DATABASE_NAME, 5.0)) as connection, transaction(connection):
-        seq, last_hash = last_link(connection)
-        for seq, run in enumerate(runs, start=seq + 1):
+        last_seq, last_hash = last_link(connection, "runs")
+        for seq, run in enumerate(runs, start=last_seq + 1):
             rows = rows_of(run, seq, last_hash)
             last_hash = run_hash(rows)
             insert_shared(connection, texts_of(run.setup), grids_of(run.readings))

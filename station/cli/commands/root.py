@@ -9,6 +9,7 @@ from __future__ import annotations
 import click
 
 from station.cli.commands.calibrating import calibrate
+from station.cli.commands.engineering import try_draft
 from station.cli.commands.keeping import doctor
 from station.cli.commands.limits import limits, power
 from station.cli.commands.log import history, pair
@@ -31,3 +32,4 @@ for command in (
     calibrate, doctor,
 ):  # fmt: skip
     station.add_command(command)
+limits.add_command(try_draft)
