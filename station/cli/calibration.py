@@ -23,7 +23,8 @@ from station.cycle.calibrationstate import INPUT_WORDS
 from station.errors import RefusedInputError
 from station.hardware.stationfile import StationFile
 from station.records.calibration import Calibration
-from station.records.log import CALIBRATIONS_NAME, DATABASE_NAME, RunLog
+from station.records.log import RunLog
+from station.records.places import CALIBRATIONS_NAME, DATABASE_NAME
 from station.simulation.bench.calibrator import SimulatedCalibrator
 from station.simulation.bench.fixture import SimulatedFixture
 

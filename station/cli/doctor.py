@@ -19,7 +19,8 @@ from station.errors import StationError
 from station.hardware.devices import list_devices
 from station.hardware.stationfile import station_file
 from station.judging.shelf import limit_shelf
-from station.records.log import DATABASE_NAME, RunLog
+from station.records.log import RunLog
+from station.records.places import DATABASE_NAME
 
 LOW_SPACE_BYTES = 2_000_000_000  # about 1500 runs with their recordings
 

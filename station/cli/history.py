@@ -8,10 +8,12 @@ import click
 
 from station.cli.exitcodes import Exit
 from station.cli.jsonform import run_as_json
+from station.cli.openlog import folder_with_log
 from station.cli.tables import cause_columns, plain_table
-from station.cli.wiring import log_folder
 from station.errors import RefusedInputError
 from station.records.log import RunLog
+from station.records.run import Run
+from station.records.upkeep import UpkeepKind
 
 HEADERS = (
     "UTC", "°C", "model", "attempt", "verdict", "cause", "margin", "next step", "recording",
@@ -21,14 +23,9 @@ WIDTHS = (10, None, None, None, None, 26, None, 32, 14)
 
 def show_history(serial: str, logs: Path, *, simulate: bool, as_json: bool) -> int:
     """Show all runs of a serial number, oldest first."""
-    folder = log_folder(logs, simulated=simulate)
-    if not (folder / "station.db").exists():
-        raise RefusedInputError(f"There is no log in {folder}.", "Name its folder with --logs.")
-    log = RunLog.open(folder)
-    try:
-        runs = log.runs_of(serial)
-    finally:
-        log.close()
+    folder = folder_with_log(logs, simulate=simulate)
+    with RunLog.open(folder) as log:
+        runs, upkeep = log.runs_of(serial), log.upkeep()
     if not runs:
         hint = "" if simulate else " Simulated units are found with --simulate."
         raise RefusedInputError(
@@ -38,6 +35,7 @@ def show_history(serial: str, logs: Path, *, simulate: bool, as_json: bool) -> i
         for run in runs:
             click.echo(run_as_json(run))
         return Exit.PASS
+    gone = {entry.name for entry in upkeep if entry.kind is UpkeepKind.LET_GO}
     rows = [
         (
             f"{run.started_utc:%Y-%m-%d %H:%M:%S}",
@@ -47,9 +45,16 @@ def show_history(serial: str, logs: Path, *, simulate: bool, as_json: bool) -> i
             run.judgement.verdict.value.upper(),
             *cause_columns(run.judgement),
             run.judgement.next_step,
-            run.recording.name if run.recording else "none",
+            recording_words(run, gone),
         )
         for run in runs
     ]
     click.echo(plain_table(HEADERS, rows, WIDTHS))
     return Exit.PASS
+
+
+def recording_words(run: Run, gone: set[str]) -> str:
+    """Return the name of a run's recording, and whether it was let go by rule."""
+    if run.recording is None:
+        return "none"
+    return f"{run.recording.name} (let go)" if run.recording.name in gone else run.recording.name

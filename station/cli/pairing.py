@@ -13,7 +13,8 @@ from station.cli.wiring import log_folder
 from station.cycle.pairs import MatchedBand, MatchedPair, matched_pair
 from station.errors import RefusedInputError
 from station.judging.words import frequency_words
-from station.records.log import DATABASE_NAME, RunLog
+from station.records.log import RunLog
+from station.records.places import DATABASE_NAME
 from station.records.run import Run
 
 FORMAT = 1

@@ -39,7 +39,11 @@ class CalibrationFacts:
 
 
 def write_calibration_recording(
-    path: Path, samples: FloatArray, rate_hz: float, facts: CalibrationFacts
+    path: Path,
+    samples: FloatArray,
+    rate_hz: float,
+    facts: CalibrationFacts,
+    under_way: Path | None = None,
 ) -> str:
     """Write a new file, safe on the disk when this returns; return its SHA-256 as hex."""
     comment = json.dumps(
@@ -62,5 +66,5 @@ def write_calibration_recording(
     )
     contents = flac_bytes(samples, rate_hz, facts.calibration_id, comment)
     with records_errors(path):
-        write_durably(path, contents)
+        write_durably(path, contents, under_way)
     return hashlib.sha256(contents).hexdigest()

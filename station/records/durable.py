@@ -8,15 +8,16 @@ import os
 from pathlib import Path
 
 
-def write_durably(path: Path, contents: bytes) -> None:
+def write_durably(path: Path, contents: bytes, under_way: Path | None = None) -> None:
     """Write a new file; it is on the disk, under its name, when this returns.
 
     The name appears only when the contents are safe, and the folder is synchronized last:
-    without that a power failure may take back the rename.
+    without that a power failure may take back the rename. `under_way` is the folder it is written
+    in until then, on the same disk; without it, its own.
     """
     if path.exists():
         raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(path))
-    partial = path.with_name(f".{path.name}.partial")
+    partial = (under_way or path.parent) / f".{path.name}.partial"
     try:
         with partial.open("wb") as file:
             file.write(contents)

@@ -5,11 +5,10 @@ Nothing that went in ever changes.
 
 from __future__ import annotations
 
-import re
 import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import AbstractContextManager, closing, contextmanager, suppress
 from datetime import datetime
 from functools import cache, partial
 from pathlib import Path
@@ -46,6 +45,15 @@ from station.records.columns import Columns, RowNumbers
 from station.records.columnstore import column_store
 from station.records.database import connected, migrate, snapshot, transaction
 from station.records.durable import make_folder, sync_folder
+from station.records.places import (
+    BUSY_TIMEOUT_S,
+    CALIBRATIONS_NAME,
+    DATABASE_NAME,
+    FILE_NAME,
+    RECORDINGS_NAME,
+    TIPS_NAME,
+    UNFINISHED_NAME,
+)
 from station.records.query import (
     blob_of_grid,
     has_run,
@@ -58,22 +66,19 @@ from station.records.query import (
 from station.records.recording_file import sha256_of_file, write_recording
 from station.records.release import Release
 from station.records.releaserows import release_of, release_row, release_texts
+from station.records.retention import RetentionRule, recordings_under
 from station.records.roleact import RoleAct
 from station.records.roleactrows import role_act_of, role_act_row
 from station.records.rows import RunRows, grid_of, grids_of, rows_of, run_of, texts_of
 from station.records.run import RecordingRef, Run
 from station.records.runlist import ListedRun, Period, listed_runs, models_with_runs
 from station.records.shift import ShiftCount, shift_count
+from station.records.shiftsummary import ShiftSummary, shift_summary
 from station.records.sidecar import RecordingFacts
+from station.records.tips import Tips, tips_of, write_tips
 from station.records.troubles import records_errors
+from station.records.unfinished import Leftover, swept_up, swept_up_entry, writing_in
 from station.records.upkeep import UpkeepEntry, append_upkeep, upkeep_entries
-
-DATABASE_NAME = "station.db"
-RECORDINGS_NAME = "recordings"
-CALIBRATIONS_NAME = "calibrations"
-BUSY_TIMEOUT_S = 5.0  # another process commits in milliseconds; longer means it hangs
-
-FILE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,199}")
 
 
 class RunLog:
@@ -186,6 +191,16 @@ class RunLog:
             store.update(connection)
             return store.columns(connection)
 
+    def shift_summary(self, from_utc: datetime, to_utc: datetime) -> ShiftSummary:
+        """Return how the units of a period went, by model, and the causes of fails and voids."""
+        with self._alone() as connection:
+            return shift_summary(connection, from_utc, to_utc)
+
+    def tips(self) -> Tips:
+        """Return the newest entry of every chain."""
+        with self._alone() as connection, snapshot(connection):
+            return tips_of(connection)
+
     def run_count(self) -> int:
         """Return how many runs the log holds."""
         with self._alone() as connection:
@@ -222,15 +237,21 @@ class RunLog:
             insert_shared(connection, calibration_texts(calibration), {})
             append(connection, CALIBRATIONS, calibration_row(calibration))
 
-    def store_upkeep(self, entry: UpkeepEntry) -> None:
+    def store_upkeep(self, *entries: UpkeepEntry) -> None:
         """Write what was done to the log's files; it is on the disk when this returns."""
         with self._alone() as connection, transaction(connection):
-            append_upkeep(connection, entry)
+            for entry in entries:
+                append_upkeep(connection, entry)
 
     def upkeep(self) -> tuple[UpkeepEntry, ...]:
         """Return what was done to the log's files, oldest first."""
         with self._alone() as connection:
             return tuple(upkeep_entries(connection))
+
+    def recordings_under(self, rule: RetentionRule, now_utc: datetime) -> tuple[RecordingRef, ...]:
+        """Return the recordings that a rule lets go and that are still kept, oldest first."""
+        with self._alone() as connection:
+            return tuple(recordings_under(connection, rule, now_utc))
 
     def calibrations(self) -> tuple[Calibration, ...]:
         """Return every calibration, oldest first."""
@@ -304,11 +325,12 @@ class RunLog:
         if not FILE_NAME.fullmatch(name):
             raise ValueError(f"the id {facts.calibration_id!r} cannot name a file")
         folder = self._folder / CALIBRATIONS_NAME
-        with records_errors(folder):
+        with records_errors(folder), self._under_way() as under_way:
             make_folder(folder)
-        return RecordingRef(
-            name, write_calibration_recording(folder / name, samples, rate_hz, facts)
-        )
+            return RecordingRef(
+                name,
+                write_calibration_recording(folder / name, samples, rate_hz, facts, under_way),
+            )
 
     def store_recording(self, recording: Recording, facts: RecordingFacts) -> RecordingRef:
         """Write the recording of a run, named after its id; it is on the disk when this returns.
@@ -323,9 +345,23 @@ class RunLog:
         name = f"{facts.run_id}.flac"
         if facts.run_id is None or not FILE_NAME.fullmatch(name):
             raise ValueError(f"the run id {facts.run_id!r} cannot name a file")
-        return RecordingRef(
-            name, write_recording(self._folder / RECORDINGS_NAME / name, recording, facts)
-        )
+        path = self._folder / RECORDINGS_NAME / name
+        with records_errors(path), self._under_way() as under_way:
+            return RecordingRef(name, write_recording(path, recording, facts, under_way))
+
+    def sweep_up(self, now_utc: datetime) -> tuple[Leftover, ...]:
+        """Delete files that a killed process had not finished; the log says which they were."""
+
+        def account_for(found: tuple[Leftover, ...]) -> None:
+            self.store_upkeep(*(swept_up_entry(left, now_utc) for left in found))
+
+        folder = self._folder / UNFINISHED_NAME
+        with records_errors(folder):
+            return swept_up(folder, account_for)
+
+    def _under_way(self) -> AbstractContextManager[Path]:
+        """Hold the folder of files that are not finished yet."""
+        return writing_in(self._folder / UNFINISHED_NAME)
 
     def path_of(self, ref: RecordingRef) -> Path:
         """Return where a recording is kept."""
@@ -373,9 +409,17 @@ class RunLog:
 
     @contextmanager
     def _alone(self) -> Iterator[sqlite3.Connection]:
-        """Keep other threads off the connection, and wrap its troubles."""
+        """Keep other threads off the connection, wrap its troubles, and note what was written."""
         with self._lock, records_errors(self._folder / DATABASE_NAME):
+            changes = self._connection.total_changes
             yield self._connection
+            if self._connection.total_changes != changes:
+                self._note_tips()
+
+    def _note_tips(self) -> None:
+        """Note the newest entries beside the database; where that fails the note lags behind."""
+        with suppress(OSError):
+            write_tips(self._folder / TIPS_NAME, tips_of(self._connection))
 
 
 def runs_from(connection: sqlite3.Connection, found: Iterator[RunRows]) -> Iterator[Run]:

@@ -87,8 +87,12 @@ def flac_bytes(samples: FloatArray, rate_hz: float, title: str, comment: str) ->
     return memory.getvalue()
 
 
-def write_recording(path: Path, recording: Recording, facts: RecordingFacts) -> str:
+def write_recording(
+    path: Path, recording: Recording, facts: RecordingFacts, under_way: Path | None = None
+) -> str:
     """Write a new recording, safe on the disk when this returns; return its SHA-256 as hex.
+
+    `under_way` is the folder it is written in until it is whole; without it, its own.
 
     Raises
     ------
@@ -99,7 +103,7 @@ def write_recording(path: Path, recording: Recording, facts: RecordingFacts) -> 
     """
     contents = flac_of(recording, facts)
     with records_errors(path):
-        write_durably(path, contents)
+        write_durably(path, contents, under_way)
     return hashlib.sha256(contents).hexdigest()
 
 

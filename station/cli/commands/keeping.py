@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from pathlib import Path
 
 import click
 
-from station.cli.commands.options import limits_folder, logs_folder, station_file
+from station.cli.commands.options import (
+    FOLDER,
+    as_json,
+    limits_folder,
+    logs_folder,
+    simulate,
+    station_file,
+)
 
 
 @click.command()
@@ -18,3 +26,61 @@ def doctor(*, limits_folder: Path, logs: Path, station_file: Path | None) -> int
     from station.cli.doctor import examine
 
     return examine(limits_folder, logs, station_file)
+
+
+@click.command("verify-log")
+@click.option(
+    "--tip", "tips", multiple=True, metavar="HASH",
+    help="A hash from paper, or its first 12 digits or more: is that entry in the log?",
+)  # fmt: skip
+@click.option(
+    "--recordings/--no-recordings", default=True, show_default=True,
+    help="Read every recording again, too.",
+)  # fmt: skip
+@logs_folder
+@simulate
+@as_json
+def verify_log(
+    *, tips: tuple[str, ...], recordings: bool, logs: Path, simulate: bool, as_json: bool
+) -> int:
+    """Prove that nothing in the log was changed."""
+    from station.cli.verifying import prove_log
+
+    return prove_log(logs, tips, simulate=simulate, recordings=recordings, as_json=as_json)
+
+
+@click.command()
+@click.argument("target", type=FOLDER)
+@logs_folder
+@simulate
+def backup(*, target: Path, logs: Path, simulate: bool) -> int:
+    """Copy the log while the line runs, and try the copy."""
+    from station.cli.keepingrecords import make_backup
+
+    return make_backup(logs, target, simulate=simulate)
+
+
+@click.command("let-go")
+@click.option(
+    "--verdict", "verdicts", multiple=True, required=True,
+    type=click.Choice(("pass", "fail", "void")), help="Of runs that ended so; may be repeated.",
+)  # fmt: skip
+@click.option(
+    "--older-than", "days", required=True, metavar="DAYS", type=click.FloatRange(min=0.0),
+    help="Of runs older than this.",
+)  # fmt: skip
+@click.option(
+    "--keep", default=0, show_default=True, type=click.IntRange(min=0),
+    help="So many of the newest ones stay, however old.",
+)  # fmt: skip
+@click.option("--dry-run", is_flag=True, help="Only say which; delete nothing.")
+@logs_folder
+@simulate
+def let_go(
+    *, verdicts: tuple[str, ...], days: float, keep: int, dry_run: bool, logs: Path, simulate: bool
+) -> int:
+    """Delete recordings by a rule; results stay for ever."""
+    from station.cli.keepingrecords import let_recordings_go, rule_of
+
+    rule = rule_of(verdicts, days, keep)
+    return let_recordings_go(logs, rule, datetime.now(UTC), simulate=simulate, dry_run=dry_run)

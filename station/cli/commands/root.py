@@ -10,9 +10,9 @@ import click
 
 from station.cli.commands.calibrating import calibrate
 from station.cli.commands.engineering import try_draft
-from station.cli.commands.keeping import doctor
+from station.cli.commands.keeping import backup, doctor, let_go, verify_log
 from station.cli.commands.limits import limits, power
-from station.cli.commands.log import history, pair
+from station.cli.commands.log import history, pair, shift_report
 from station.cli.commands.testing import demo, judge, run, stimulus, test
 
 
@@ -27,9 +27,10 @@ def station() -> None:
 
 for command in (
     demo, run, test, judge, stimulus,
-    history, pair,
+    history, pair, shift_report,
     limits, power,
     calibrate, doctor,
+    verify_log, backup, let_go,
 ):  # fmt: skip
     station.add_command(command)
 limits.add_command(try_draft)
