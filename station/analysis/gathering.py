@@ -28,6 +28,7 @@ IDLE_NAMES = ("idle_noise", "hum", "hum_prominence")
 IDLE_NOISE_NAMES = ("noise.idle_noise", "noise.hum")
 FILTER_NAMES = ("filter_corner", "filter_slope")
 DIPOLE_NAMES = ("dipole", "dipole_opposite", "dipole_delay")
+COMPRESSION_NAMES = ("compression", "compression_onset")
 PATTERN_NAMES = ("pattern.distance", "pattern.modes", "pattern.rest")
 NOISE_PREFIX = "noise."  # what noise alone would have read as the reading of this name
 
@@ -140,6 +141,7 @@ def all_names(plan: Plan) -> tuple[str, ...]:
         *idle_names(plan),
         *acoustic_names(plan),
         *electric_names(plan),
+        *(COMPRESSION_NAMES if plan.compression is not None else ()),
         *(PATTERN_NAMES if plan.pattern is not None else ()),
     )
 

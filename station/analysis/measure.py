@@ -13,6 +13,7 @@ from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Recording
 from station.analysis.signals.spectra import spectra_of
 from station.analysis.statistics.pattern import pattern_distance
+from station.analysis.stepreadings import step_readings
 from station.analysis.trust.drive import drive_state
 from station.analysis.trust.drivefaults import current_fault, drive_faults, reversed_current
 from station.analysis.trust.integrity import FATAL_KINDS, IntegrityFault, sample_faults
@@ -66,6 +67,7 @@ def measure(recording: Recording, plan: Plan) -> Measured:
         *idle_readings(recording, plan),
         *acoustic_readings(recording, spectra, plan),
         *electric_readings(recording, spectra, plan),
+        *step_readings(recording, plan),
     )
     readings = merged(parts)
     if plan.pattern is not None:

@@ -56,6 +56,29 @@ class FilterPlan:
 
 
 @dataclass(frozen=True, slots=True)
+class CompressionPlan:
+    """How much less than in proportion a unit plays at rising levels, after the main sweep.
+
+    Attributes
+    ----------
+    from_hz, to_hz : float
+        The band.
+    bands_per_octave : int
+        Bands whose mean level counts.
+    gate_s : float
+        End of the impulse response.
+    reached_db : float
+        The compression that counts as the onset of a limiter or of clipping.
+    """
+
+    from_hz: float
+    to_hz: float
+    bands_per_octave: int
+    gate_s: float
+    reached_db: float
+
+
+@dataclass(frozen=True, slots=True)
 class DistortionPlan:
     """Harmonics `orders` and their sum against the excitation frequency."""
 
@@ -225,6 +248,7 @@ class Plan:
     filter: FilterPlan | None = None
     dipole: DipolePlan | None = None
     pattern: PatternPlan | None = None
+    compression: CompressionPlan | None = None
 
 
 def needed_roles(plan: Plan) -> tuple[Role, ...]:

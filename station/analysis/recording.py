@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -54,6 +54,8 @@ class Recording:
     microphone_response : MicrophoneResponse, optional
         How the microphone departs from the ideal; the samples are as it gave them, and the
         spectra take it out. None: taken as ideal.
+    steps : tuple of Recording
+        What followed the sweep in one piece: further sweeps at other levels.
 
     Raises
     ------
@@ -68,6 +70,7 @@ class Recording:
     device_flags: tuple[str, ...] = ()
     invalid_samples: tuple[int, ...] = field(default=())
     microphone_response: MicrophoneResponse | None = None
+    steps: tuple[Recording, ...] = ()
 
     def __post_init__(self) -> None:
         if self.samples.ndim != 2 or self.samples.shape[0] != len(self.channels):
@@ -103,6 +106,24 @@ class Recording:
             invalid if any(invalid) else (),
             microphone_response,
         )
+
+    def cut_into(self, steps: tuple[Sweep, ...]) -> Recording:
+        """Return a recording of several sweeps with those after the first as its steps."""
+        if not steps:
+            return self
+        ends = self.n_samples - sum(sweep.n_samples for sweep in steps)
+        main = replace(self, samples=self.samples[:, :ends])
+        parts = []
+        for sweep in steps:
+            part = self.samples[:, ends : ends + sweep.n_samples]
+            parts.append(replace(self, samples=part, sweep=sweep, device_flags=()))
+            ends += sweep.n_samples
+        return replace(main, steps=tuple(parts))
+
+    @property
+    def all_samples(self) -> FloatArray:
+        """All that was recorded, the steps included; shape (n_channels, n)."""
+        return np.concatenate([self.samples, *(step.samples for step in self.steps)], axis=1)
 
     @property
     def roles(self) -> tuple[Role, ...]:

@@ -50,7 +50,9 @@ class Bench:
         return None if calibration is None else calibration.standard_uncertainty_db
 
 
-def check_bench_fits(station: StationFile, sweep: Sweep, plan: Plan) -> None:
+def check_bench_fits(
+    station: StationFile, sweep: Sweep, plan: Plan, steps: tuple[Sweep, ...] = ()
+) -> None:
     """Refuse a limit file that this station cannot carry out.
 
     Raises
@@ -72,7 +74,7 @@ def check_bench_fits(station: StationFile, sweep: Sweep, plan: Plan) -> None:
             "does not have.",
             "Add it to the inputs of the station file.",
         )
-    peak_v = float(np.sqrt(2.0)) * sweep.level_v
+    peak_v = float(np.sqrt(2.0)) * max(part.level_v for part in (sweep, *steps))
     if peak_v > station.audio.output_full_scale_v:
         raise RefusedInputError(
             f"The sweep needs {peak_v:.2f} V peak, the station can give "

@@ -16,14 +16,14 @@ from station.analysis.measure import Measured
 from station.analysis.plan import Plan
 from station.analysis.readings import Readings
 from station.analysis.recording import Recording
-from station.analysis.signals.sweep import Sweep, sweep_voltage
+from station.analysis.signals.sweep import Sweep, stimulus_voltage
 from station.cycle.agreement import settled
 from station.cycle.bench import Bench, recording_of
 from station.cycle.guard import guarded
 from station.hardware.audio import MeterCallback
 from station.judging.judged import judged_recording
 from station.judging.noiseguard import is_void_of_the_room
-from station.judging.planning import plan_of, sweep_of
+from station.judging.planning import plan_of, steps_of, sweep_of
 from station.judging.shelf import ShelvedLimits
 from station.judging.verdict import Judgement, Verdict
 
@@ -36,6 +36,7 @@ class Order:
     shelved: ShelvedLimits
     sweep: Sweep
     plan: Plan
+    steps: tuple[Sweep, ...] = ()  # played behind the sweep, in one piece with it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -70,13 +71,14 @@ SomeTried = TypeVar("SomeTried", bound=Tried)
 
 def order_for(serial: str, shelved: ShelvedLimits) -> Order:
     """Return what a limit file asks to be done with a unit."""
-    return Order(serial, shelved, sweep_of(shelved.limits), plan_of(shelved.limits))
+    limits = shelved.limits
+    return Order(serial, shelved, sweep_of(limits), plan_of(limits), steps_of(limits))
 
 
 def played(
     bench: Bench, order: Order, *, on_meter: MeterCallback, stop: threading.Event
 ) -> Recording:
-    """Play the sweep into the unit in the fixture and return what came back.
+    """Play the sweeps into the unit in the fixture and return what came back.
 
     Raises
     ------
@@ -85,10 +87,11 @@ def played(
     UnsafeError
         If it was no longer safe to play; the output is silent.
     """
-    output = sweep_voltage(order.sweep) / bench.station.audio.output_full_scale_v
+    output = stimulus_voltage((order.sweep, *order.steps)) / bench.station.audio.output_full_scale_v
     with guarded(bench, order.shelved.limits, output, stop):
         capture = bench.audio.play_and_record(output, on_meter=on_meter, stop=stop)
-    return recording_of(capture, bench.station, order.sweep, bench.microphone_response)
+    recording = recording_of(capture, bench.station, order.sweep, bench.microphone_response)
+    return recording.cut_into(order.steps)
 
 
 def judged(recording: Recording, order: Order, earlier: Sequence[Trial] = ()) -> Trial:

@@ -64,7 +64,7 @@ class UnitCycle:
             If the station cannot test; nothing was measured then, and nothing is stored.
         """
         order = order_for(serial, self._shelf.for_serial(serial))
-        check_bench_fits(self._bench.station, order.sweep, order.plan)
+        check_bench_fits(self._bench.station, order.sweep, order.plan, order.steps)
         bench = calibrated_bench(self._bench, self._log)
         with self._alone():
             on_progress(Progress(Stage.SECURING, 1))

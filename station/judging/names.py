@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from station.analysis.gathering import (
     CLOSED_BOX_NAMES,
+    COMPRESSION_NAMES,
     DIPOLE_NAMES,
     DRIVER_NAMES,
     FILTER_NAMES,
@@ -49,6 +50,7 @@ def number_names(readings: ReadingsTable) -> tuple[str, ...]:
         (readings.panel, PANEL_NAMES),
         (readings.idle_noise, (*IDLE_NAMES, *IDLE_NOISE_NAMES)),
         (readings.filter, FILTER_NAMES),
+        (readings.compression, COMPRESSION_NAMES),
         (readings.dipole, DIPOLE_NAMES),
         (readings.pattern, PATTERN_NAMES),
     ):

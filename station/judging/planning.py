@@ -8,6 +8,7 @@ import numpy as np
 
 from station.analysis.plan import (
     ClosedBoxPlan,
+    CompressionPlan,
     DipolePlan,
     DistortionPlan,
     DriverPlan,
@@ -30,7 +31,7 @@ from station.analysis.statistics.population import PatternModel
 from station.analysis.statistics.uncertainty import Estimate
 from station.errors import RefusedInputError
 from station.judging.impedancetables import ClosedBoxTable
-from station.judging.readingtables import PatternTable
+from station.judging.readingtables import BESIDE_RATIO, CompressionTable, PatternTable
 from station.judging.tables import LimitFile, ReferenceTable
 from station.tomlfiles.loading import StrictModel
 
@@ -42,6 +43,27 @@ PlanT = TypeVar("PlanT")
 def sweep_of(limits: LimitFile) -> Sweep:
     """Return the stimulus a limit file asks for."""
     return Sweep(**limits.stimulus.model_dump())
+
+
+def steps_of(limits: LimitFile) -> tuple[Sweep, ...]:
+    """Return the sweeps that follow the main one, at rising levels."""
+    table = limits.readings.compression
+    if table is None:
+        return ()
+    faded_in_hz = table.from_hz / BESIDE_RATIO
+    return tuple(
+        Sweep(
+            faded_in_hz / BESIDE_RATIO,
+            faded_in_hz,
+            table.to_hz * BESIDE_RATIO,
+            table.duration_s,
+            level_v,
+            table.silence_s,
+            table.silence_s,
+            limits.stimulus.rate_hz,
+        )
+        for level_v in table.levels_v
+    )
 
 
 def plan_of(limits: LimitFile) -> Plan:
@@ -64,6 +86,7 @@ def plan_of(limits: LimitFile) -> Plan:
         idle_noise=planned(IdleNoisePlan, readings.idle_noise),
         filter=planned(FilterPlan, readings.filter),
         dipole=planned(DipolePlan, readings.dipole),
+        compression=compression_of_table(readings.compression) if readings.compression else None,
         pattern=pattern_of_table(readings.pattern, limits.learned) if readings.pattern else None,
     )
 
@@ -71,6 +94,13 @@ def plan_of(limits: LimitFile) -> Plan:
 def planned(plan: type[PlanT], table: StrictModel | None) -> PlanT | None:
     """Return the part of a plan that a table asks for, field by field."""
     return None if table is None else plan(**table.model_dump(exclude={MARGIN}))
+
+
+def compression_of_table(table: CompressionTable) -> CompressionPlan:
+    """Return how the sweeps at rising levels are read."""
+    return CompressionPlan(
+        table.from_hz, table.to_hz, table.bands_per_octave, table.gate_s, table.reached_db
+    )
 
 
 def box_of_table(table: ClosedBoxTable) -> ClosedBoxPlan:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from station.judging.fieldtypes import PerOctave, Positive, Span, Words
 from station.judging.impedancetables import (
@@ -14,6 +15,9 @@ from station.judging.impedancetables import (
     PanelTable,
 )
 from station.tomlfiles.loading import StrictModel
+
+# Sweeps at rising levels go a third of an octave beyond the band, so that its edges are driven.
+BESIDE_RATIO = 10.0**0.1
 
 
 class ResponseTable(Span):
@@ -107,6 +111,37 @@ class FilterTable(StrictModel):
         return lowest_hz, max(self.passband_to_hz, self.slope_to_hz)
 
 
+class CompressionTable(Span):
+    """Sweeps at rising levels after the main one: where a limiter or clipping sets in.
+
+    Each sweep lasts `duration_s` and covers the band and a third of an octave on both sides;
+    `silence_s` stands before and after it, longer than the station's latency and the unit's decay.
+    """
+
+    levels_v: Annotated[tuple[Positive, ...], Field(min_length=2, max_length=12)]
+    bands_per_octave: PerOctave
+    duration_s: Annotated[float, Field(gt=0.0, le=5.0)]
+    silence_s: Annotated[float, Field(ge=0.05, le=2.0)]
+    gate_s: Positive
+    reached_db: Positive
+
+    @field_validator("levels_v")
+    @classmethod
+    def check_levels(cls, levels_v: tuple[float, ...]) -> tuple[float, ...]:
+        """Refuse levels that do not rise."""
+        if any(after <= before for before, after in pairwise(levels_v)):
+            raise ValueError("levels_v must rise")
+        return levels_v
+
+    @model_validator(mode="after")
+    def check_duration(self) -> CompressionTable:
+        """Refuse sweeps too short to hold two periods of the frequency they begin at."""
+        shortest_s = 2.0 * BESIDE_RATIO**2 / self.from_hz
+        if self.duration_s < shortest_s:
+            raise ValueError(f"duration_s must be {shortest_s:.2g} or more for this from_hz")
+        return self
+
+
 class DipoleTable(Span):
     """The sound behind the unit against the sound before it; needs the rear microphone."""
 
@@ -137,6 +172,7 @@ class ReadingsTable(StrictModel):
     filter: FilterTable | None = None
     dipole: DipoleTable | None = None
     pattern: PatternTable | None = None
+    compression: CompressionTable | None = None
     sections: tuple[SectionTable, ...] = ()
 
     @model_validator(mode="after")

@@ -63,7 +63,7 @@ def flac_of(recording: Recording, facts: RecordingFacts) -> bytes:
     if not float(recording.rate_hz).is_integer():
         raise ValueError(f"{recording.rate_hz} Hz is not a whole number")
     return flac_bytes(
-        recording.samples, recording.rate_hz, facts.serial or "", comment_of(recording, facts)
+        recording.all_samples, recording.rate_hz, facts.serial or "", comment_of(recording, facts)
     )
 
 
@@ -141,7 +141,7 @@ def read_recording(path: Path) -> tuple[Recording, RecordingFacts]:
         now = recording.invalid_samples or (0,) * len(samples)
         counts = tuple(a + b for a, b in zip(now, table.invalid_samples, strict=True))
         recording = replace(recording, invalid_samples=counts)
-    return recording, table.facts()
+    return recording.cut_into(table.step_sweeps()), table.facts()
 
 
 def audio_of(path: Path) -> tuple[FloatArray, int, str]:
@@ -194,7 +194,7 @@ def facts_for(path: Path, comment: str) -> FactsTable:
 
 def check_fit(path: Path, table: FactsTable, samples: FloatArray, rate_hz: int) -> None:
     """Refuse samples that are not what the facts say."""
-    needed = table.sweep.sweep().n_samples
+    needed = sum(sweep.n_samples for sweep in (table.sweep.sweep(), *table.step_sweeps()))
     if rate_hz != table.sweep.rate_hz:
         raise RecordingFileError(
             f"{path} is sampled at {rate_hz} Hz, but its facts say {table.sweep.rate_hz:g} Hz.",
@@ -207,8 +207,8 @@ def check_fit(path: Path, table: FactsTable, samples: FloatArray, rate_hz: int) 
         )
     if samples.shape[1] < needed:
         raise RecordingFileError(
-            f"{path} has {samples.shape[1]} samples, but its sweep needs {needed}.",
-            "Take the whole recording, or correct the sweep in the facts.",
+            f"{path} has {samples.shape[1]} samples, but its sweeps need {needed}.",
+            "Take the whole recording, or correct the sweeps in the facts.",
         )
 
 

@@ -30,6 +30,9 @@ them in a TOML file beside it, `name.toml` for `name.wav` or `name.flac`; both h
     unit = "Pa"                           # V for voltage, A for current
     full_scale = 63.2                     # instantaneous value, in that unit, at sample value 1.0
 
+    [[steps]]                             # once for every sweep that followed in one piece;
+    start_hz = 40.0                       # the keys of [sweep]; left out where none did
+
     [microphone_response]                 # what is taken out; left out for an ideal microphone
     frequency_hz = [20.0, 1000.0, 20000.0]
     level_db = [0.1, 0.0, -1.5]           # relative to the frequency at which it was calibrated
@@ -155,6 +158,7 @@ class FactsTable(StrictModel):
     device_flags: tuple[str, ...] = ()
     invalid_samples: tuple[Count, ...] = ()
     microphone_response: MicrophoneTable | None = None
+    steps: tuple[SweepTable, ...] | None = None
 
     @field_validator("channels")
     @classmethod
@@ -182,6 +186,10 @@ class FactsTable(StrictModel):
         return RecordingFacts(
             self.serial, self.model, self.revision, self.run_id, started_utc, self.station
         )
+
+    def step_sweeps(self) -> tuple[Sweep, ...]:
+        """Return the sweeps that followed the first."""
+        return tuple(table.sweep() for table in self.steps or ())
 
     def response(self) -> MicrophoneResponse | None:
         """Return the microphone's response, None for one taken as ideal."""
@@ -212,6 +220,7 @@ def comment_of(recording: Recording, facts: RecordingFacts) -> str:
             "device_flags": recording.device_flags,
             "invalid_samples": recording.invalid_samples,
             "microphone_response": microphone_lists(recording.microphone_response),
+            "steps": [asdict(step.sweep) for step in recording.steps] or None,
         }
     )
     # ASCII only: other tools that copy a comment do not all keep its encoding.

@@ -155,6 +155,8 @@ READING_NAMES = {
     "qes": "electrical quality factor",
     "qts": "total quality factor",
     "qtc_excess": "excess of the quality factor in the box",
+    "compression": "compression at the highest level",
+    "compression_onset": "voltage where compression sets in",
     "filter_corner": "corner frequency of the filter",
     "filter_slope": "slope of the filter",
     "dipole": "front-to-back correlation",

@@ -69,7 +69,7 @@ def unit_outcome(
     """Test one unit by the line's rule of repeats and return how it ended."""
     order = order_for(job.serial, taken)
     bench = simulated_bench(seed, job.faults)
-    check_bench_fits(bench.station, order.sweep, order.plan)
+    check_bench_fits(bench.station, order.sweep, order.plan, order.steps)
     timed = TimedTrials(bench, order, cpu_s)
     end, told = End.REFUSED, ""
     causes: tuple[str, ...] = ("station",)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -157,3 +158,23 @@ def sweep_spectrum(sweep: Sweep, frequency_hz: FloatArray) -> ComplexArray:
     magnitude = 0.5 * np.sqrt(sweep.rate_s / frequency_hz)
     spectrum: ComplexArray = magnitude * np.exp(1j * (phase - 0.25 * np.pi))
     return spectrum
+
+
+def stimulus_voltage(sweeps: Sequence[Sweep]) -> FloatArray:
+    """Return sweeps one after the other as instantaneous voltage at the unit's terminals.
+
+    Parameters
+    ----------
+    sweeps : sequence of Sweep
+        In the order of playing; at least one.
+
+    Returns
+    -------
+    ndarray, shape (sum of their n_samples,)
+        In V.
+
+    References
+    ----------
+    .. [1] As `sweep_voltage`.
+    """
+    return np.concatenate([sweep_voltage(sweep) for sweep in sweeps])
