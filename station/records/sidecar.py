@@ -30,8 +30,15 @@ them in a TOML file beside it, `name.toml` for `name.wav` or `name.flac`; both h
     unit = "Pa"                           # V for voltage, A for current
     full_scale = 63.2                     # instantaneous value, in that unit, at sample value 1.0
 
-    [[steps]]                             # once for every sweep that followed in one piece;
-    start_hz = 40.0                       # the keys of [sweep]; left out where none did
+    [[steps]]                             # once for every sweep that followed in one piece, with
+    start_hz = 20.0                       # the keys of [sweep]; left out where none did
+    faded_in_hz = 25.0
+    stop_hz = 63.0
+    duration_s = 0.4
+    level_v = 1.0
+    lead_in_s = 0.15
+    tail_s = 0.15
+    rate_hz = 96000.0
 
     [microphone_response]                 # what is taken out; left out for an ideal microphone
     frequency_hz = [20.0, 1000.0, 20000.0]
