@@ -71,8 +71,8 @@ def test_the_example_in_the_documentation_is_a_sidecar(tmp_path: Path) -> None:
     text = station.records.sidecar.__doc__ or ""
     example = "\n".join(line[4:] for line in text.splitlines() if line.startswith("    "))
     path = tmp_path / "name.flac"
-    # 96 kHz: lead-in 0.2 s, sweep of about 2 s, tail 0.3 s; one channel
-    soundfile.write(path, np.zeros(3 * 96000), 96000, "PCM_16")
+    # 96 kHz: lead-in 0.2 s, sweep of about 2 s, tail 0.3 s, and one step; one channel
+    soundfile.write(path, np.zeros(4 * 96000), 96000, "PCM_16")
     path.with_suffix(".toml").write_text(example)
     recording, facts = read_recording(path)
     assert recording.channels == (Channel("microphone", 63.2),)
@@ -182,7 +182,7 @@ def test_somebody_elses_comment_does_not_hinder_the_sidecar(tmp_path: Path, wav:
 def test_a_wav_cut_short_is_refused(wav: Path) -> None:
     contents = wav.read_bytes()
     wav.write_bytes(contents[: len(contents) // 2])
-    with pytest.raises(RecordingFileError, match="its sweep needs"):
+    with pytest.raises(RecordingFileError, match="its sweeps need"):
         read_recording(wav)
 
 
