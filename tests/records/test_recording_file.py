@@ -307,7 +307,7 @@ def test_facts_that_do_not_fit_the_samples_are_refused(path: Path, comment: str)
     with_comment(path, comment, n_channels=3)
     assert "3 channels, but its facts describe 4" in refusal(path)
     with_comment(path, comment.replace('"lead_in_s": 0.01', '"lead_in_s": 0.5'))
-    assert "but its sweep needs" in refusal(path)
+    assert "but its sweeps need" in refusal(path)
 
 
 def test_a_head_that_promises_too_much_is_refused(path: Path) -> None:
