@@ -15,6 +15,7 @@ from station.cli.exitcodes import Exit
 from station.cli.tables import plain_table
 from station.cli.wiring import STATION_FILE, log_folder, versions
 from station.cycle.calibrationstate import InputState, day_words, input_states
+from station.cycle.stationcheck import remedy_of, why_due
 from station.errors import StationError
 from station.hardware.devices import list_devices
 from station.hardware.stationfile import station_file
@@ -46,6 +47,7 @@ def examine(limits_folder: Path, logs: Path, station_path: Path | None) -> int:
         looked_at_log(log_folder(logs, simulated=False)),
         looked_at_log(log_folder(logs, simulated=True)),
         *looked_at_calibrations(path, log_folder(logs, simulated=False), datetime.now(UTC)),
+        *looked_at_check(path, log_folder(logs, simulated=False), datetime.now(UTC)),
         looked_at_space(logs),
     ]
     rows = [("ok" if not row.remedy else "MEND", row.what, row.found, row.remedy) for row in looked]
@@ -138,6 +140,25 @@ def looked_at_calibrations(path: Path, folder: Path, now_utc: datetime) -> Itera
         fault = state.fault(now_utc)
         found = state_words(state, now_utc) if fault is None else fault.happened
         yield Looked("calibration", found, "" if fault is None else fault.remedy)
+
+
+def looked_at_check(path: Path, folder: Path, now_utc: datetime) -> Iterator[Looked]:
+    """Yield whether a station check is due; nothing where station file or log is at fault."""
+    try:
+        station, _ = station_file(path)
+        table = station.check
+        if table is None:
+            yield Looked("station check", "none is ever due")
+        elif not (folder / DATABASE_NAME).exists():
+            yield Looked("station check", "none was made yet", remedy_of(table.serials))
+        else:
+            with RunLog.open(folder) as log:
+                happened = why_due(table, station.name, log, now_utc)
+            yield Looked(
+                "station check", happened or "holds", remedy_of(table.serials) if happened else ""
+            )
+    except StationError:
+        return
 
 
 def state_words(state: InputState, now_utc: datetime) -> str:

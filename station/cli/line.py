@@ -35,6 +35,7 @@ def run_line(
         faults_of=line.faults_of,
         paced=True,
         conditions_of=line.conditions_of,
+        checked=True,
     )
     with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle:
         faults = log_folder(logs, simulated=bench.simulated) / "station-faults.txt"

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from tabulate import tabulate
 
+from station.judging.readingwords import reading_words
 from station.judging.verdict import Judgement
 from station.judging.words import frequency_words, quantity_words
 
@@ -33,7 +34,7 @@ def cause_columns(judgement: Judgement) -> tuple[str, str]:
         if cause.side in ("missing", "untrusted"):
             return cause.happened, ""
         where = f" at {frequency_words(cause.at_hz)}" if cause.at_hz is not None else ""
-        return f"{cause.reading} {cause.side}{where}", signed(cause.margin, cause.unit)
+        return f"{reading_words(cause.reading)} {cause.side}{where}", signed(cause.margin, cause.unit)
     margin = judgement.margins.get("response")
     return "", signed(margin.value, margin.unit) if margin else ""
 

@@ -53,8 +53,12 @@ def held_bench(
     faults_of: FaultsOf,
     paced: bool,
     conditions_of: ConditionsOf | None = None,
+    checked: bool = False,
 ) -> AbstractContextManager[Bench]:
-    """Return the bench to be held: simulated, or the one a station file describes."""
+    """Return the bench to be held: simulated, or the one a station file describes.
+
+    `checked` asks a simulated station for station checks; a real one's file says so itself.
+    """
     if simulate:
         return simulated_bench(
             seed,
@@ -63,6 +67,7 @@ def held_bench(
             path=path,
             temperature_c=temperature_c,
             conditions_of=conditions_of,
+            checked=checked,
         )
     return real_bench(path or STATION_FILE, temperature_c=temperature_c)
 
@@ -76,6 +81,7 @@ def simulated_bench(
     path: Path | None = None,
     temperature_c: float | None = None,
     conditions_of: ConditionsOf | None = None,
+    checked: bool = False,
 ) -> Iterator[Bench]:
     """Hold a bench of simulated hardware; `paced` sweeps take their real time."""
     bench, _ = simulated_hardware(
@@ -85,6 +91,7 @@ def simulated_bench(
         path=path,
         temperature_c=temperature_c,
         conditions_of=conditions_of,
+        checked=checked,
     )
     yield bench
 
@@ -97,12 +104,13 @@ def simulated_hardware(
     path: Path | None,
     temperature_c: float | None,
     conditions_of: ConditionsOf | None = None,
+    checked: bool = False,
 ) -> tuple[Bench, SimulatedBench]:
     """Return a bench of simulated hardware, and the twins themselves.
 
     With a station file they have its inputs, scale factors and microphone.
     """
-    station, text = simulated_station() if path is None else station_file(path)
+    station, text = simulated_station(checked=checked) if path is None else station_file(path)
     correction = None if path is None else correction_of(station, path.parent)
     clock = SystemClock()
     twin = SimulatedBench(

@@ -11,6 +11,7 @@ from station.cycle.attempt import Began, stored_attempt
 from station.cycle.bench import Bench, check_bench_fits
 from station.cycle.calibrationstate import calibrated_bench
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
+from station.cycle.stationcheck import check_is_due
 from station.cycle.trial import Order, Trial, order_for, trials
 from station.errors import BusyError
 from station.judging.shelf import LimitShelf
@@ -65,6 +66,7 @@ class UnitCycle:
         """
         order = order_for(serial, self._shelf.for_serial(serial))
         check_bench_fits(self._bench.station, order.sweep, order.plan, order.steps)
+        check_is_due(self._bench, self._log, serial)
         bench = calibrated_bench(self._bench, self._log)
         with self._alone():
             on_progress(Progress(Stage.SECURING, 1))

@@ -9,6 +9,7 @@ from typing import Annotated, Literal
 from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from station.hardware.calibrationtables import CalibrationTable
+from station.hardware.checktables import CheckTable
 from station.tomlfiles.loading import StrictModel, model_from_toml, text_of_file
 
 Positive = Annotated[float, Field(gt=0.0)]
@@ -58,6 +59,7 @@ class StationFile(StrictModel):
     inputs: tuple[InputChannel, ...]
     temperature_c: RoomC | None = None  # of a room that is kept at it; else say --temperature
     calibration: CalibrationTable | None = None
+    check: CheckTable | None = None
 
     @field_validator("inputs")
     @classmethod

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, closing, contextmanager, suppress
 from datetime import datetime
 from functools import cache, partial
@@ -75,6 +75,7 @@ from station.records.runlist import ListedRun, Period, listed_runs, models_with_
 from station.records.shift import ShiftCount, shift_count
 from station.records.shiftsummary import ShiftSummary, shift_summary
 from station.records.sidecar import RecordingFacts
+from station.records.stationchecks import CheckRun, SinceCheck, first_and_newest_pass, newest_check
 from station.records.tips import Tips, tips_of, write_tips
 from station.records.troubles import records_errors
 from station.records.unfinished import Leftover, swept_up, swept_up_entry, writing_in
@@ -154,6 +155,21 @@ class RunLog:
         """Return the units tested since an instant, by their last verdict."""
         with self._alone() as connection:
             return shift_count(connection, since_utc)
+
+    def newest_check(
+        self, station: str, serials: Sequence[str]
+    ) -> tuple[CheckRun, SinceCheck] | None:
+        """Return the newest run of a station's reference units and what came since, if any."""
+        with self._alone() as connection, snapshot(connection):
+            return newest_check(connection, station, serials)
+
+    def first_and_newest_pass(self, station: str, serial: str) -> tuple[Run, Run]:
+        """Return the first and the newest run that a unit passed on a station; there is one."""
+        with self._alone() as connection, snapshot(connection):
+            first, newest = runs_from(
+                connection, iter(first_and_newest_pass(connection, station, serial))
+            )
+            return first, newest
 
     def models(self) -> tuple[str, ...]:
         """Return the models that the log has runs of, by name."""

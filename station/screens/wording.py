@@ -9,6 +9,7 @@ import math
 from collections.abc import Callable, Mapping
 
 from station.cycle.report import Progress, Stage
+from station.judging.readingwords import reading_words
 from station.judging.verdict import Cause, Margin, Verdict
 from station.judging.words import PREFIXED_UNITS, prefix_of
 from station.records.shift import LastUnit, ShiftCount
@@ -141,44 +142,7 @@ def quantity_text(value: float, unit: str) -> str:
     return f"{significant(value)} {unit}"
 
 
-READING_NAMES = {
-    "thd": "harmonic distortion",
-    "rub": "rub and buzz",
-    "rub_crest": "rub and buzz crest",
-    "impedance_min": "lowest impedance",
-    "impedance_min_hz": "frequency of the lowest impedance",
-    "impedance_margin": "lowest impedance above its rating",
-    "inductive_above": "frequency above which the impedance is inductive",
-    "panel_minimum_hz": "frequency of the panel's lowest impedance",
-    "re": "voice coil resistance",
-    "qms": "mechanical quality factor",
-    "qes": "electrical quality factor",
-    "qts": "total quality factor",
-    "qtc_excess": "excess of the quality factor in the box",
-    "compression": "compression at the highest level",
-    "compression_onset": "voltage where compression sets in",
-    "filter_corner": "corner frequency of the filter",
-    "filter_slope": "slope of the filter",
-    "dipole": "front-to-back correlation",
-    "pattern.distance": "distance from the production",
-    "pattern.modes": "distance from the production along its modes",
-    "pattern.rest": "distance from the production beside its modes",
-    "fs": "resonance frequency",
-    "ambient": "ambient level",
-}
-
-
 SAID_IN_FULL = ("rub", "rub_crest")  # their sentence names the likely cause
-
-
-def reading_name(reading: str) -> str:
-    """Return a reading's name in words: "polarity.woofer" is the woofer polarity."""
-    if reading in READING_NAMES:
-        return READING_NAMES[reading]
-    if reading[:1] == "h" and reading[1:].isdecimal():
-        return f"harmonic {reading[1:]}"
-    base, _, section = reading.partition(".")
-    return f"{section} {base}".strip().replace("_", " ")
 
 
 def capitalised(text: str) -> str:
@@ -197,13 +161,13 @@ def cause_line(cause: Cause) -> str:
         return one_line(cause.happened)
     edge = "limit" if cause.at_hz is None else "band"
     away = quantity_text(abs(cause.margin), cause.unit)
-    name = capitalised(reading_name(cause.reading))
+    name = capitalised(reading_words(cause.reading))
     return f"{name} {away} {cause.side} the {edge}{at_text(cause.at_hz)}"
 
 
 def margin_line(reading: str, margin: Margin) -> str:
     """Return how far inside or outside its limits a reading is at its worst point."""
-    name = capitalised(reading_name(reading))
+    name = capitalised(reading_words(reading))
     side = "outside" if margin.value < 0.0 else "inside"
     away = quantity_text(abs(margin.value), margin.unit)
     edge = "limit" if margin.at_hz is None else "band"
@@ -222,7 +186,7 @@ def one_line(text: str) -> str:
 
 def plot_title(reading: str, unit: str) -> str:
     """Return the heading of a curve."""
-    return f"{capitalised(reading_name(reading))} in {unit}"
+    return f"{capitalised(reading_words(reading))} in {unit}"
 
 
 def unit_line(serial: str, model: str, revision: str) -> str:
