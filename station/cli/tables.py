@@ -34,7 +34,9 @@ def cause_columns(judgement: Judgement) -> tuple[str, str]:
         if cause.side in ("missing", "untrusted"):
             return cause.happened, ""
         where = f" at {frequency_words(cause.at_hz)}" if cause.at_hz is not None else ""
-        return f"{reading_words(cause.reading)} {cause.side}{where}", signed(cause.margin, cause.unit)
+        return f"{reading_words(cause.reading)} {cause.side}{where}", signed(
+            cause.margin, cause.unit
+        )
     margin = judgement.margins.get("response")
     return "", signed(margin.value, margin.unit) if margin else ""
 
