@@ -10,6 +10,7 @@ from datetime import datetime
 from station.analysis.readings import Readings
 from station.cycle.bench import Bench
 from station.cycle.report import Progress, ProgressCallback, Stage
+from station.cycle.stationcheck import said_at_station
 from station.cycle.trial import Order, Trial, judged, played
 from station.errors import AudioLostError, StationError, StoppedError, UnsafeError
 from station.hardware.audio import Meter
@@ -106,7 +107,7 @@ def run_of(
         started_utc=began.utc,
         monotonic_s=began.monotonic_s,
         readings=readings,
-        judgement=judgement,
+        judgement=said_at_station(bench.station.check, order.serial, judgement),
         setup=Setup(
             order.shelved.name,
             order.shelved.text,

@@ -7,6 +7,7 @@ follows from the log, so a check made meanwhile counts from the next unit on.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -18,12 +19,28 @@ from station.cycle.calibrationstate import day_words
 from station.errors import NoSignalError, StationFaultError
 from station.hardware.checktables import CheckTable
 from station.judging.readingwords import reading_words
-from station.judging.verdict import Verdict
+from station.judging.verdict import Judgement, Verdict
 from station.records.log import RunLog
 from station.records.run import Run
 from station.records.stationchecks import CheckRun, SinceCheck
 
 RESPONSE = "response"
+
+
+NEXT_STEPS = {
+    Verdict.PASS: "The station is checked. Put the reference unit away.",
+    Verdict.FAIL: "Test no units. Call the technician: the station or the reference unit changed.",
+}
+
+
+def said_at_station(table: CheckTable | None, serial: str, judgement: Judgement) -> Judgement:
+    """Return a judgement with the next step that a reference unit asks for, if it is one.
+
+    A void stays as it is: its remedy is the station's own.
+    """
+    if table is None or serial not in table.serials or judgement.verdict not in NEXT_STEPS:
+        return judgement
+    return replace(judgement, next_step=NEXT_STEPS[judgement.verdict])
 
 
 def check_is_due(bench: Bench, log: RunLog, serial: str) -> None:

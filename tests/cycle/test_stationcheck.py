@@ -70,7 +70,11 @@ def test_the_first_unit_of_a_station_is_a_reference_unit(tmp_path: Path) -> None
         assert error.happened == "The station was never checked with a reference unit."
         assert "T2A00000 or F6A00000" in error.remedy
         assert log.run_count() == 0
-        assert run_unit(cycle, REFERENCE).final.judgement.verdict is Verdict.PASS
+        judgement = run_unit(cycle, REFERENCE).final.judgement
+        assert (judgement.verdict, judgement.next_step) == (
+            Verdict.PASS,
+            "The station is checked. Put the reference unit away.",
+        )
         assert run_unit(cycle, "T2A00101").final.judgement.verdict is Verdict.PASS
 
 
@@ -90,7 +94,7 @@ def test_a_reference_unit_that_fails_stops_the_line(tmp_path: Path) -> None:
     with checked_line(tmp_path, faults) as (cycle, _):
         run_unit(cycle, REFERENCE)
         faults[REFERENCE] = {"dead_tweeter": 1.0}
-        run_unit(cycle, REFERENCE)
+        assert "Call the technician" in run_unit(cycle, REFERENCE).final.judgement.next_step
         assert refusal(cycle, "T2A00101").happened.startswith(
             f"The reference unit {REFERENCE} failed"
         )
