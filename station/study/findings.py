@@ -8,11 +8,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from station.analysis.statistics.proportions import Proportion, proportion
 from station.study.detectioncurve import DetectionCurve, Ladder, detection_curve
 from station.study.jobs import GOOD, Key, StudyPlan
 from station.study.ladders import SeverityLadder
 from station.study.outcome import End, Outcome
-from station.study.proportions import Proportion, proportion
 
 PROBABILITIES = (0.5, 0.9, 0.99)
 

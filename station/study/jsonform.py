@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from station.analysis.statistics.proportions import CONFIDENCE_RATIO, Proportion
 from station.study.detectioncurve import Threshold
 from station.study.findings import FaultFinding, Findings, Tally
 from station.study.jobs import StudyPlan
 from station.study.ladders import SeverityLadder
 from station.study.outcome import End
-from station.study.proportions import CONFIDENCE_RATIO, Proportion
 from station.study.resultsfile import Header
 
 

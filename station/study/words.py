@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping
 
+from station.analysis.statistics.proportions import Proportion
 from station.judging.words import quantity_words
 from station.study.detectioncurve import Threshold
 from station.study.findings import FaultFinding, Speed
 from station.study.ladders import SeverityLadder
 from station.study.outcome import End
-from station.study.proportions import Proportion
 
 MOST_CAUSES = 3
 UNIT_OF = {"ratio": "%"}

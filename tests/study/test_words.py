@@ -4,12 +4,12 @@ import math
 
 import pytest
 
+from station.analysis.statistics.proportions import proportion
 from station.simulation.faults import fault_of
 from station.study.detectioncurve import Threshold
 from station.study.findings import FaultFinding
 from station.study.ladders import ladders_of
 from station.study.outcome import End
-from station.study.proportions import proportion
 from station.study.words import (
     causes_words,
     missed_words,

@@ -5,7 +5,7 @@ import math
 import pytest
 from scipy.stats import binomtest
 
-from station.study.proportions import proportion
+from station.analysis.statistics.proportions import proportion
 
 
 @pytest.mark.parametrize(
