@@ -12,6 +12,7 @@ from station.records.run import Run
 class Stage(StrEnum):
     """Where a test is."""
 
+    WAITING = "waiting"
     SECURING = "securing"
     SWEEPING = "sweeping"
     COMPUTING = "computing"

@@ -10,6 +10,7 @@ from datetime import datetime
 from station.cycle.attempt import Began, stored_attempt
 from station.cycle.bench import Bench, check_bench_fits
 from station.cycle.calibrationstate import calibrated_bench
+from station.cycle.holding import LAMPS, held
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.cycle.stationcheck import check_is_due
 from station.cycle.trial import Order, Trial, order_for, trials
@@ -69,13 +70,11 @@ class UnitCycle:
         check_is_due(self._bench, self._log, serial)
         bench = calibrated_bench(self._bench, self._log)
         with self._alone():
-            on_progress(Progress(Stage.SECURING, 1))
-            self._bench.fixture.secure(serial, order.shelved.limits.model.name)
-            try:
-                self._bench.fixture.await_start(stop)
-                return UnitReport(tuple(self._attempts(bench, order, on_progress, stop)))
-            finally:
-                self._bench.fixture.release()
+            model = order.shelved.limits.model.name
+            with held(self._bench.fixture, serial, model, on_progress, stop) as show:
+                report = UnitReport(tuple(self._attempts(bench, order, on_progress, stop)))
+                show(LAMPS[report.final.judgement.verdict])
+                return report
 
     def make_safe(self) -> None:
         """Silence the output and cut the unit off, from any thread and whatever is going on."""

@@ -23,10 +23,11 @@ class Fixture(Protocol):
     def secure(self, serial: str, model: str) -> None:
         """Clamp the unit and connect it as its model needs; FixtureError if the lid is open."""
 
-    def await_start(self, stop: threading.Event) -> None:
+    def await_start(self, stop: threading.Event, on_waiting: Callable[[], None]) -> None:
         """Wait until the operator starts the test at the fixture, where it has a button for that.
 
-        Raises StoppedError if `stop` is set first, FixtureError if nobody starts in time.
+        `on_waiting` is called first, if there is anything to wait for. Raises StoppedError if
+        `stop` is set first, FixtureError if nobody starts in time.
         """
 
     def lid_closed(self) -> bool:

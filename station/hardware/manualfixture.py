@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext
 
 from station.hardware.fixture import Lamp, OnUnsafe
@@ -22,7 +23,7 @@ class ManualFixture:
         """Take the unit as connected: the operator scans it after connecting it."""
         self._secured = True
 
-    def await_start(self, stop: threading.Event) -> None:
+    def await_start(self, stop: threading.Event, on_waiting: Callable[[], None]) -> None:
         """Go on at once: the scan was the start."""
 
     def lid_closed(self) -> bool:

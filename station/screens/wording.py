@@ -207,6 +207,7 @@ def ignored_line(serial: str) -> str:
 def stage_line(progress: Progress) -> str:
     """Return what the station does now, and what the operator minds meanwhile."""
     lines = {
+        Stage.WAITING: "Close the lid, then press the start button.",
         Stage.SECURING: "The fixture moves: keep your hands out.",
         Stage.SWEEPING: "The sweep is playing, and it is loud: keep the fixture closed.",
         Stage.COMPUTING: "The sweep is over. Computing the readings.",

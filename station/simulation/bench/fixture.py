@@ -64,7 +64,7 @@ class SimulatedFixture:
         self.calibrator = None
         self.powered = True
 
-    def await_start(self, stop: threading.Event) -> None:
+    def await_start(self, stop: threading.Event, on_waiting: Callable[[], None]) -> None:
         """Go on at once: the scan was the start."""
 
     def lid_closed(self) -> bool:

@@ -1,0 +1,45 @@
+"""A unit held in the fixture from the operator's start to the moment it may be taken out."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager, suppress
+
+from station.cycle.report import Progress, ProgressCallback, Stage
+from station.errors import FixtureError
+from station.hardware.fixture import Fixture, Lamp
+from station.judging.verdict import Verdict
+
+LAMPS: Mapping[Verdict, Lamp] = {
+    Verdict.PASS: "pass",
+    Verdict.FAIL: "fail",
+    Verdict.VOID: "void",
+}
+
+
+@contextmanager
+def held(
+    fixture: Fixture,
+    serial: str,
+    model: str,
+    on_progress: ProgressCallback,
+    stop: threading.Event,
+) -> Iterator[Callable[[Lamp], None]]:
+    """Hold a unit inside, and yield what lights the lamp of its verdict.
+
+    Raises FixtureError if the fixture cannot hold it, or cannot let it go safely: then the answer
+    is not told, because the operator must not open the lid; its runs are stored all the same.
+    """
+    fixture.await_start(stop, lambda: on_progress(Progress(Stage.WAITING, 1)))
+    on_progress(Progress(Stage.SECURING, 1))
+    fixture.secure(serial, model)
+    try:
+        fixture.show("busy")
+        yield fixture.show
+    except BaseException:
+        with suppress(FixtureError):  # what went wrong first is what must be told
+            fixture.show("station")
+        raise
+    finally:
+        fixture.release()
