@@ -9,14 +9,15 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import click
-from serial.tools.list_ports import comports
 
 from station.cli.exitcodes import Exit
+from station.cli.serialdoctor import device_rows, port_rows
 from station.cli.tables import plain_table
 from station.cli.wiring import STATION_FILE, log_folder, versions
 from station.cycle.calibrationstate import InputState, day_words, input_states
 from station.cycle.stationcheck import remedy_of, why_due
 from station.errors import StationError
+from station.hardware.clock import SystemClock
 from station.hardware.devices import list_devices
 from station.hardware.stationfile import station_file
 from station.judging.shelf import limit_shelf
@@ -42,7 +43,8 @@ def examine(limits_folder: Path, logs: Path, station_path: Path | None) -> int:
         *looked_at_versions(),
         looked_at_station_file(path),
         *looked_at_audio(),
-        looked_at_ports(),
+        *(Looked(*row) for row in port_rows()),
+        *looked_at_serial_devices(path),
         looked_at_limits(limits_folder),
         looked_at_log(log_folder(logs, simulated=False)),
         looked_at_log(log_folder(logs, simulated=True)),
@@ -89,10 +91,14 @@ def looked_at_audio() -> Iterator[Looked]:
         yield Looked("audio", f"{device.name} ({device.host_api}): {channels}")
 
 
-def looked_at_ports() -> Looked:
-    """Look at the serial ports."""
-    ports = [port.device for port in comports()]
-    return Looked("serial ports", ", ".join(ports) or "none; none is needed without a fixture")
+def looked_at_serial_devices(path: Path) -> Iterator[Looked]:
+    """Yield what hangs on serial ports; nothing where the station file is at fault, told above."""
+    try:
+        station, _ = station_file(path)
+    except StationError:
+        return
+    for row in device_rows(station, SystemClock()):
+        yield Looked(*row)
 
 
 def looked_at_limits(folder: Path) -> Looked:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import traceback
 from pathlib import Path
 
+from station.cli.attached import attached_scanner
 from station.cli.exitcodes import Exit
 from station.cli.simulatedcycle import SimulatedLineCycle
 from station.cli.wiring import held_bench, log_folder, ready_cycle
@@ -51,6 +52,8 @@ def run_line(
             simulated=simulate,
             on_fault=keep,
             next_unit=line.waiting if simulate else None,
+            scanner=None if simulate else attached_scanner(bench.station),
+            ears_db_spl=cycle.ears_db_spl(),
         )
         app.run(mouse=False)
     return Exit.PASS

@@ -37,6 +37,10 @@ class SimulatedLineCycle:
         self._line.tell(serial, ANSWERS[judgement.verdict], judgement.next_step)
         return report
 
+    def make_safe(self) -> None:
+        """Silence the output and cut the unit off."""
+        self._cycle.make_safe()
+
     def shift_so_far(self) -> ShiftCount:
         """Return how the units of this shift stand, from the log."""
         return self._cycle.shift_so_far()

@@ -80,8 +80,13 @@ def tell(progress: Progress) -> None:
     """Say on the error stream when a sweep begins, and why it is repeated."""
     if progress.stage is Stage.REPEATING:
         click.echo(f"Repeating (attempt {progress.attempt}): {progress.reason}", err=True)
+    elif progress.stage is Stage.WAITING:
+        click.echo("Close the lid, then press the start button.", err=True)
     elif progress.stage is Stage.SECURING:
-        click.echo("The sweep is about to play, and it is loud.", err=True)
+        loud = (
+            "" if (db := progress.ears_db_spl) is None else f": {db:.0f} dB SPL. Protect your ears"
+        )
+        click.echo(f"The sweep is about to play, and it is loud{loud}.", err=True)
 
 
 def run_text(run: Run) -> str:

@@ -10,12 +10,12 @@ from importlib.metadata import version
 from pathlib import Path
 from tempfile import gettempdir
 
+from station.cli.attached import attached_fixture, attached_turntable
 from station.cycle.bench import Bench
 from station.cycle.stationmicrophone import correction_of, microphone_response_of
 from station.cycle.unitcycle import UnitCycle
 from station.errors import TextFileError
 from station.hardware.clock import SystemClock
-from station.hardware.manualfixture import ManualFixture
 from station.hardware.portaudio import PortAudioDevice
 from station.hardware.stationfile import StationFile, station_file
 from station.hardware.thermometer import NotedTemperature, Thermometer
@@ -158,17 +158,22 @@ def real_bench(path: Path, *, temperature_c: float | None) -> Iterator[Bench]:
     audio = PortAudioDevice(station.audio, inputs, lock_folder=LOCK_FOLDER, clock=clock)
     try:
         audio.prepare()  # a missing or taken device is told before a unit is scanned
-        yield Bench(
-            station,
-            text,
-            audio,
-            ManualFixture(),
-            clock,
-            False,
-            versions(),
-            thermometer_of(station, temperature_c) or NotedTemperature(),
-            microphone_response_of(station, correction),
-        )
+        with (
+            attached_fixture(station, clock) as fixture,
+            attached_turntable(station, clock) as turntable,
+        ):
+            yield Bench(
+                station,
+                text,
+                audio,
+                fixture,
+                clock,
+                False,
+                versions(),
+                thermometer_of(station, temperature_c) or NotedTemperature(),
+                microphone_response_of(station, correction),
+                turntable,
+            )
     finally:
         audio.close()
 

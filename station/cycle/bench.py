@@ -17,6 +17,7 @@ from station.hardware.clock import Clock
 from station.hardware.fixture import Fixture
 from station.hardware.stationfile import StationFile
 from station.hardware.thermometer import NotedTemperature, Thermometer
+from station.hardware.turntable import Turntable
 from station.records.calibration import Calibration
 from station.records.recording_file import quantised
 
@@ -39,6 +40,7 @@ class Bench:
     versions: Mapping[str, str]
     thermometer: Thermometer = field(default_factory=NotedTemperature)
     microphone_response: MicrophoneResponse | None = None
+    turntable: Turntable | None = None
     calibrations: Mapping[str, Calibration | None] = field(default_factory=dict)
 
     def calibration_uncertainty_db(self, role: str) -> float | None:

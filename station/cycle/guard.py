@@ -55,7 +55,12 @@ def guarded(
 def check_voltage(bench: Bench, limits: LimitFile, output: FloatArray) -> None:
     """Refuse an output whose peak is more than the model bears, as it will really be played."""
     if limits.safety is None:
-        return
+        if bench.station.fixture is None:
+            return
+        raise RefusedInputError(
+            f"The limit file of the {limits.model.name} does not say what voltage it bears.",
+            "Add the table [safety] to it: with a fixture nothing plays without.",
+        )
     peak_v = float(np.max(np.abs(output), initial=0.0)) * bench.station.audio.output_full_scale_v
     if peak_v > limits.safety.largest_peak_v:
         raise RefusedInputError(

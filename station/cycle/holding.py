@@ -25,14 +25,19 @@ def held(
     model: str,
     on_progress: ProgressCallback,
     stop: threading.Event,
+    ears_db_spl: float | None,
 ) -> Iterator[Callable[[Lamp], None]]:
     """Hold a unit inside, and yield what lights the lamp of its verdict.
 
     Raises FixtureError if the fixture cannot hold it, or cannot let it go safely: then the answer
     is not told, because the operator must not open the lid; its runs are stored all the same.
     """
-    fixture.await_start(stop, lambda: on_progress(Progress(Stage.WAITING, 1)))
-    on_progress(Progress(Stage.SECURING, 1))
+
+    def tell(stage: Stage) -> None:
+        on_progress(Progress(stage, 1, ears_db_spl=ears_db_spl))
+
+    fixture.await_start(stop, lambda: tell(Stage.WAITING))
+    tell(Stage.SECURING)
     fixture.secure(serial, model)
     try:
         fixture.show("busy")

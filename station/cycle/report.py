@@ -22,13 +22,17 @@ class Stage(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """One step of a running test; `level_dbfs` is the loudest input's latest peak."""
+    """One step of a running test; `level_dbfs` is the loudest input's latest peak.
+
+    `ears_db_spl` is how loud it gets, where that calls for hearing protection.
+    """
 
     stage: Stage
     attempt: int
     played_ratio: float = 0.0
     level_dbfs: float = float("-inf")
     reason: str = ""  # why the measurement is repeated
+    ears_db_spl: float | None = None
 
 
 ProgressCallback = Callable[[Progress], None]

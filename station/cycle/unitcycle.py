@@ -10,6 +10,7 @@ from datetime import datetime
 from station.cycle.attempt import Began, stored_attempt
 from station.cycle.bench import Bench, check_bench_fits
 from station.cycle.calibrationstate import calibrated_bench
+from station.cycle.hearing import ambient_of, ears_at_risk_db_spl
 from station.cycle.holding import LAMPS, held
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.cycle.stationcheck import check_is_due
@@ -39,6 +40,7 @@ class UnitCycle:
         self._new_run_id = new_run_id
         self._shift_start_utc = shift_start_utc
         self._one_at_a_time = threading.Lock()
+        self._ambient: float | None = None  # dB SPL, as the latest run heard it
 
     def model_of(self, serial: str) -> tuple[str, str]:
         """Return model and revision of a serial number; raise UnknownSerialError."""
@@ -71,8 +73,10 @@ class UnitCycle:
         bench = calibrated_bench(self._bench, self._log)
         with self._alone():
             model = order.shelved.limits.model.name
-            with held(self._bench.fixture, serial, model, on_progress, stop) as show:
+            ears_db_spl = ears_at_risk_db_spl(bench.station, order.shelved.limits, self._ambient)
+            with held(bench.fixture, serial, model, on_progress, stop, ears_db_spl) as show:
                 report = UnitReport(tuple(self._attempts(bench, order, on_progress, stop)))
+                self._ambient = ambient_of(report.final, self._ambient)
                 show(LAMPS[report.final.judgement.verdict])
                 return report
 
@@ -80,6 +84,14 @@ class UnitCycle:
         """Silence the output and cut the unit off, from any thread and whatever is going on."""
         self._bench.audio.silence()
         self._bench.fixture.fall_safe()
+
+    def ears_db_spl(self) -> float | None:
+        """Return how loud the loudest model gets here, where that calls for hearing protection."""
+        levels = [
+            ears_at_risk_db_spl(self._bench.station, file.limits, self._ambient)
+            for file in self._shelf.files
+        ]
+        return max((level for level in levels if level is not None), default=None)
 
     @contextmanager
     def _alone(self) -> Iterator[None]:

@@ -60,3 +60,6 @@ class Scanner(Protocol):
 
     def next_serial(self) -> str | None:
         """Wait for the next scanned serial number; None when there will be no more."""
+
+    def end(self) -> None:
+        """Let whoever waits go: there will be no more; from any thread."""

@@ -154,7 +154,9 @@ class SerialFixture:
             self._checked("LOCK off", lambda now: not now.locked)
 
     def close(self) -> None:
-        """Switch everything off and give the port back."""
+        """Switch everything off, if it was ever talked to, and give the port back."""
+        if self._talk.sessions == 0:
+            return
         with suppress(FixtureError):  # a fixture that is gone has its own interlock
             self.fall_safe()
         self._talk.close()

@@ -21,9 +21,9 @@ class SerialScanner:
     that it is not put before the next one. A scanner that is unplugged is waited for.
     """
 
-    def __init__(self, open_port: OpenPort, over: threading.Event) -> None:
+    def __init__(self, open_port: OpenPort) -> None:
         self._open_port = open_port
-        self._over = over
+        self._over = threading.Event()
         self._port: Port | None = None
         self._come = b""
         self._labels: list[str] = []
@@ -39,7 +39,7 @@ class SerialScanner:
             ) from error
 
     def next_serial(self) -> str | None:
-        """Wait for the next label; None once it is over."""
+        """Wait for the next label; None after `end`."""
         while not self._over.is_set():
             if self._labels:
                 return self._labels.pop(0)
@@ -48,10 +48,15 @@ class SerialScanner:
             except PortLostError:
                 self.close()
                 self._over.wait(AGAIN_S)
+        self.close()
         return None
 
+    def end(self) -> None:
+        """Let whoever waits for a label go, and give the port back; from any thread."""
+        self._over.set()
+
     def close(self) -> None:
-        """Give the port back."""
+        """Give the port back until the next label is waited for."""
         if self._port is not None:
             self._port.close()
             self._port = None

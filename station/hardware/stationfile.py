@@ -10,6 +10,13 @@ from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from station.hardware.calibrationtables import CalibrationTable
 from station.hardware.checktables import CheckTable
+from station.hardware.serialtables import (
+    FixtureTable,
+    PortTable,
+    SafetyTable,
+    TurntableTable,
+    VoltmeterTable,
+)
 from station.tomlfiles.loading import StrictModel, model_from_toml, text_of_file
 
 Positive = Annotated[float, Field(gt=0.0)]
@@ -60,6 +67,11 @@ class StationFile(StrictModel):
     temperature_c: RoomC | None = None  # of a room that is kept at it; else say --temperature
     calibration: CalibrationTable | None = None
     check: CheckTable | None = None
+    fixture: FixtureTable | None = None
+    bias_voltmeter: VoltmeterTable | None = None
+    turntable: TurntableTable | None = None
+    scanner: PortTable | None = None  # one that types like a keyboard needs no table
+    safety: SafetyTable | None = None
 
     @field_validator("inputs")
     @classmethod
@@ -108,6 +120,31 @@ class StationFile(StrictModel):
         if faults:
             raise ValueError("; ".join(faults))
         return calibration
+
+    @field_validator("bias_voltmeter")
+    @classmethod
+    def check_bias(
+        cls, table: VoltmeterTable | None, info: ValidationInfo
+    ) -> VoltmeterTable | None:
+        """Refuse to measure a bias that nothing switches."""
+        fixture = info.data.get("fixture")
+        if table is not None and "fixture" in info.data:
+            switched = fixture is not None and any(held.bias for held in fixture.models)
+            if not switched:
+                raise ValueError("no model of [fixture] has bias = true")
+        return table
+
+    @field_validator("bias_voltmeter", "turntable", "scanner")
+    @classmethod
+    def check_ports(cls, table: PortTable | None, info: ValidationInfo) -> PortTable | None:
+        """Refuse two devices on one port."""
+        if table is None:
+            return table
+        for name in ("fixture", "bias_voltmeter", "turntable"):
+            other = info.data.get(name)
+            if name != info.field_name and other is not None and other.port == table.port:
+                raise ValueError(f"{table.port} is the port of the {name} already")
+        return table
 
 
 def station_file(path: Path) -> tuple[StationFile, str]:

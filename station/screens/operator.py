@@ -5,9 +5,12 @@ from __future__ import annotations
 import asyncio
 import signal
 from collections.abc import Callable
+from typing import ClassVar
 
 from textual.app import App
+from textual.binding import Binding, BindingType
 
+from station.hardware.fixture import Scanner
 from station.screens import palette
 from station.screens.dialogs import QuitQuestion
 from station.screens.operatorscreen import Cycle, OperatorScreen
@@ -22,6 +25,9 @@ class OperatorApp(App[None]):
     program waits until the cycle has returned.
     """
 
+    BINDINGS: ClassVar[list[BindingType]] = [
+        Binding("f8", "all_off", "All off", priority=True),  # whatever covers the screen
+    ]
     CSS_PATH = "operator.tcss"
     ENABLE_COMMAND_PALETTE = False
     TITLE = "Station"
@@ -37,6 +43,8 @@ class OperatorApp(App[None]):
         simulated: bool,
         on_fault: Callable[[BaseException], None],
         next_unit: Callable[[], str] | None = None,
+        scanner: Scanner | None = None,
+        ears_db_spl: float | None = None,
     ) -> None:
         super().__init__()
         self.operator_screen = OperatorScreen(
@@ -45,6 +53,8 @@ class OperatorApp(App[None]):
             simulated=simulated,
             on_fault=on_fault,
             next_unit=next_unit,
+            scanner=scanner,
+            ears_db_spl=ears_db_spl,
         )
 
     def get_default_screen(self) -> OperatorScreen:
@@ -66,6 +76,10 @@ class OperatorApp(App[None]):
         loop = asyncio.get_running_loop()
         for number in ENDING_SIGNALS:
             loop.remove_signal_handler(number)
+
+    def action_all_off(self) -> None:
+        """Switch everything off, or go on after that."""
+        self.operator_screen.action_all_off()
 
     async def action_quit(self) -> None:
         """Leave, but ask first while a test runs."""

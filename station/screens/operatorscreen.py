@@ -18,15 +18,19 @@ from textual.worker import Worker, WorkerState
 
 from station.cycle.report import Progress, ProgressCallback, UnitReport
 from station.errors import StationError, UnknownSerialError
+from station.hardware.fixture import Scanner
 from station.records.shift import ShiftCount
 from station.screens import wording
 from station.screens.curvewidget import CurvePlot
 from station.screens.dialogs import HelpScreen
 from station.screens.outcome import (
+    NOT_KNOWN_TO_BE_OFF,
     READY,
     RUNNING,
     STATION_BUG,
+    SWITCHING_OFF,
     Outcome,
+    outcome_of_all_off,
     outcome_of_error,
     outcome_of_report,
 )
@@ -44,6 +48,9 @@ class Cycle(Protocol):
         self, serial: str, *, on_progress: ProgressCallback, stop: threading.Event
     ) -> UnitReport:
         """Test a unit and return when every run of it is stored; raise StationError."""
+
+    def make_safe(self) -> None:
+        """Silence the output and cut the unit off, at once; raise StationError."""
 
     def shift_so_far(self) -> ShiftCount:
         """Return the counters of the shift; raise StationError."""
@@ -81,6 +88,18 @@ class OperatorScreen(Screen[None]):
         outcome: Outcome
 
     @dataclass
+    class Scanned(Message):
+        """A scanner on a port of its own read a label."""
+
+        label: str
+
+    @dataclass
+    class AllOff(Message):
+        """Everything is off, or why that is not known."""
+
+        error: StationError | None
+
+    @dataclass
     class Counted(Message):
         """The counters of the shift, or None if the log could not be read."""
 
@@ -94,8 +113,14 @@ class OperatorScreen(Screen[None]):
         simulated: bool,
         on_fault: Callable[[BaseException], None],
         next_unit: Callable[[], str] | None = None,
+        scanner: Scanner | None = None,
+        ears_db_spl: float | None = None,
     ) -> None:
         super().__init__()
+        self._scanner = scanner
+        self._ears_db_spl = ears_db_spl
+        self._off_outcome = SWITCHING_OFF
+        self._off = False  # after all was switched off, until the operator goes on
         self._next_unit = next_unit  # a simulated line's, which has no labels to scan
         self._cycle = cycle
         self._station_name = station_name
@@ -119,6 +144,12 @@ class OperatorScreen(Screen[None]):
                 id="simulated",
                 classes="-on" if self._simulated else "",
             )
+            yield Static(
+                wording.ears_tag(self._ears_db_spl),
+                id="ears",
+                classes="" if self._ears_db_spl is None else "-on",
+                markup=False,
+            )
             yield Static(wording.KEYS, id="keys", markup=False)
         with Horizontal(id="entry"):
             yield Static(wording.ENTRY_LABEL, id="entry-label", markup=False)
@@ -136,12 +167,25 @@ class OperatorScreen(Screen[None]):
         """Be ready for the first scan."""
         self._show(READY)
         self.count_shift()
+        if self._scanner is not None:
+            self.listen_to_scanner(self._scanner)
 
     @on(Input.Submitted, "#serial")
     def start(self, event: Input.Submitted) -> None:
-        """Start a test with what was scanned, unless one runs."""
+        """Start a test with what was typed, or scanned by a scanner that types."""
+        self._start(event.value)
+
+    @on(Scanned)
+    def start_scanned(self, event: Scanned) -> None:
+        """Start a test with what was scanned."""
+        self._start(event.label)
+
+    def _start(self, scanned: str) -> None:
+        """Start a test with a label, unless one runs or everything was switched off."""
+        if self._off:
+            return
         try:
-            serial = cleaned_serial(event.value)
+            serial = cleaned_serial(scanned)
         except UnknownSerialError as error:
             if not self.testing:
                 self._show(outcome_of_error(error))
@@ -151,8 +195,7 @@ class OperatorScreen(Screen[None]):
         if self.testing:  # the second of two scans in one burst
             self._not_tested = wording.ignored_line(serial)
             return
-        event.input.disabled = True  # exclusive=True would not stop a running thread
-        event.input.placeholder = wording.ENTRY_CLOSED
+        self._close_entry(wording.ENTRY_CLOSED)  # exclusive=True would not stop a running thread
         self._not_tested = ""
         self._stop = threading.Event()
         self._show(RUNNING)  # never leave the last unit's answer up
@@ -170,6 +213,22 @@ class OperatorScreen(Screen[None]):
         except StationError as error:
             outcome = outcome_of_error(error)
         self.post_message(self.Finished(outcome))
+
+    @work(thread=True, exit_on_error=False)
+    def listen_to_scanner(self, scanner: Scanner) -> None:
+        """Post every label that is read, until the scanner is ended."""
+        while (label := scanner.next_serial()) is not None:
+            self.post_message(self.Scanned(label))
+
+    @work(thread=True, exit_on_error=False)
+    def make_safe(self) -> None:
+        """Switch everything off, and post what comes of it."""
+        error: StationError | None = None
+        try:
+            self._cycle.make_safe()
+        except StationError as fault:
+            error = fault
+        self.post_message(self.AllOff(error))
 
     @work(thread=True, exit_on_error=False)
     def count_shift(self) -> None:
@@ -203,6 +262,13 @@ class OperatorScreen(Screen[None]):
         self._end_test(event.outcome)
         self.count_shift()
 
+    @on(AllOff)
+    def show_all_off(self, event: AllOff) -> None:
+        """Say that everything is off, or that nobody knows."""
+        self._off_outcome = outcome_of_all_off(event.error)
+        if not self.testing:
+            self._show(self._off_outcome)
+
     @on(Counted)
     def show_shift(self, event: Counted) -> None:
         """Show the counters of the shift."""
@@ -216,7 +282,9 @@ class OperatorScreen(Screen[None]):
             return
         if event.worker.name == "test_unit":
             self._end_test(STATION_BUG)
-        else:
+        elif event.worker.name == "make_safe":
+            self.post_message(self.AllOff(NOT_KNOWN_TO_BE_OFF))
+        elif event.worker.name == "count_shift":
             self.post_message(self.Counted(None))
         self._on_fault(error)
 
@@ -225,6 +293,23 @@ class OperatorScreen(Screen[None]):
         if self._stop is not None:
             self._stop.set()
             self.query_one("#next-step", Static).update(wording.STOPPING)
+
+    def action_all_off(self) -> None:
+        """Switch everything off at once; pressed again when it is off, go on."""
+        if self._off and not self.testing:
+            self._off = False
+            self._open_entry()
+            self._show(READY)
+            return
+        self._off = True
+        for _ in self.app.screen_stack[1:]:
+            self.app.pop_screen()
+        if self._stop is not None:
+            self._stop.set()  # before the silence, so that a sweep which is about to begin does not
+        self._close_entry(wording.ENTRY_OFF)
+        self._off_outcome = SWITCHING_OFF
+        self._show(SWITCHING_OFF)
+        self.make_safe()
 
     def action_help(self) -> None:
         """Show the help and the cautions."""
@@ -254,6 +339,8 @@ class OperatorScreen(Screen[None]):
         """Stop the test however the program ends."""
         if self._stop is not None:
             self._stop.set()
+        if self._scanner is not None:
+            self._scanner.end()
 
     def _prompt(self) -> str:
         if self._next_unit is None:
@@ -267,12 +354,23 @@ class OperatorScreen(Screen[None]):
             return
         for _ in self.app.screen_stack[1:]:
             self.app.pop_screen()  # an open help must not hide the answer
+        if self._off:
+            self._show(self._off_outcome)
+            return
+        self._open_entry()
+        self._show(outcome)
+
+    def _open_entry(self) -> None:
         entry = self.query_one(SerialEntry)
         entry.clear()  # what a burst may have left
         entry.placeholder = self._not_tested or self._prompt()
         entry.disabled = False
         entry.focus()
-        self._show(outcome)
+
+    def _close_entry(self, why: str) -> None:
+        entry = self.query_one(SerialEntry)
+        entry.disabled = True
+        entry.placeholder = why
 
     def _show(self, outcome: Outcome) -> None:
         self.query_one(VerdictPanel).show(outcome)

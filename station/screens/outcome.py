@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from station.cycle.report import UnitReport
-from station.errors import StationError, StoppedError, UnknownSerialError
+from station.errors import StationError, StationFaultError, StoppedError, UnknownSerialError
 from station.judging.decisionwords import decision_sentence
 from station.judging.verdict import AppliedBand, Judgement, Verdict
 from station.screens import wording
@@ -46,6 +46,11 @@ RUNNING = Outcome(Kind.WAIT, wording.TEST_STARTS)
 STATION_BUG = Outcome(Kind.STATION, wording.BUG_REMEDY, (wording.BUG_HAPPENED,))
 
 
+SWITCHING_OFF = Outcome(Kind.STOP, wording.SWITCHING_OFF)
+ALL_OFF = Outcome(Kind.STOP, wording.ALL_OFF_GO_ON, (wording.ALL_OFF,))
+NOT_KNOWN_TO_BE_OFF = StationFaultError(wording.BUG_HAPPENED, wording.USE_THE_SWITCH)
+
+
 def outcome_of_report(report: UnitReport) -> Outcome:
     """Return the answer to a finished test; the last run decides."""
     judgement = report.final.judgement
@@ -75,6 +80,14 @@ def outcome_of_error(error: StationError) -> Outcome:
     else:
         kind = Kind.STATION
     return Outcome(kind, wording.one_line(error.remedy), (wording.one_line(error.happened),))
+
+
+def outcome_of_all_off(error: StationError | None) -> Outcome:
+    """Return the answer to the key that switches everything off."""
+    if error is None:
+        return ALL_OFF
+    happened = wording.one_line(error.happened)
+    return Outcome(Kind.STATION, wording.USE_THE_SWITCH, (happened, wording.NOT_ALL_OFF))
 
 
 def shown_reading(judgement: Judgement) -> str:

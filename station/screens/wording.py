@@ -36,7 +36,13 @@ ENTRY_LABEL = "Serial"
 ENTRY_PROMPT = "scan the next unit"
 ENTRY_CLOSED = "testing: do not scan"
 SIMULATED = "SIMULATED"
-KEYS = "F1 help  F2 drawing  Esc stop  Ctrl+Q quit"
+ENTRY_OFF = "all off: do not scan"
+SWITCHING_OFF = "Switching everything off. Touch nothing inside."
+ALL_OFF = "The output is silent, and the fixture has cut the unit off."
+ALL_OFF_GO_ON = "Everything is off. Find out why, then press F8 to go on."
+NOT_ALL_OFF = "The output is silent, but nobody knows whether the unit is cut off."
+USE_THE_SWITCH = "Use the fixture's own emergency switch. Touch nothing inside. F8 goes on."
+KEYS = "F1 help  Esc stop  F8 all off"
 NO_CURVE = "No curve to show."
 PLOT_LEGEND = "▀ measured  ─ limit  ▲▼ outside"
 SHIFT_TITLE = "This shift"
@@ -69,10 +75,14 @@ STATION  the station has a fault; it says nothing about the unit
 SERIAL   the serial number was not understood; nothing was tested
 STOP     the test was stopped; it says nothing about the unit
 
+Esc stops a test. F8 silences the output and cuts the unit off, at any time.
+F2 draws the curve in other characters. Ctrl+Q leaves.
+
 CAUTION
 High voltage: the panels of some models carry thousands of volts, also for a
 while after power is off. Do not touch a panel, its leads or its supply.
-Loud sound: a sweep can harm hearing. Keep the fixture closed, protect ears.
+Loud sound: a sweep can harm hearing. Keep the fixture closed; where PROTECT
+EARS stands above, wear hearing protection before you scan.
 Moving parts: the fixture clamps by itself. Keep hands out while it moves.
 Local codes hold. Work on mains or high voltage only with a licence."""
 
@@ -204,6 +214,11 @@ def ignored_line(serial: str) -> str:
     return f"not tested: {serial}"
 
 
+def ears_tag(level_db_spl: float | None) -> str:
+    """Return the lasting reminder of a station that is loud, nothing for one that is not."""
+    return "" if level_db_spl is None else f"PROTECT EARS {level_db_spl:.0f} dB"
+
+
 def stage_line(progress: Progress) -> str:
     """Return what the station does now, and what the operator minds meanwhile."""
     lines = {
@@ -216,7 +231,10 @@ def stage_line(progress: Progress) -> str:
     }
     if progress.stage is Stage.REPEATING and progress.reason:
         return f"Measuring once more: {one_line(progress.reason)}"
-    return lines[progress.stage]
+    line = lines[progress.stage]
+    if progress.ears_db_spl is not None:
+        line = f"{line} Protect your ears: up to {progress.ears_db_spl:.0f} dB SPL."
+    return line
 
 
 METER_FLOOR_DB = -60.0

@@ -169,19 +169,16 @@ def test_another_instrument_is_told_by_its_own_words(bench: SerialBench) -> None
 def test_labels_are_scanned_one_by_one_and_an_unplugged_scanner_is_waited_for(
     bench: SerialBench,
 ) -> None:
-    over = threading.Event()
-    scanner = SerialScanner(bench.port("scanner"), over)
+    scanner = SerialScanner(bench.port("scanner"))
     scanner.check()
     bench.tell("scan T2A00001 T2A00002")
     assert [scanner.next_serial(), scanner.next_serial()] == ["T2A00001", "T2A00002"]
-    over.set()
+    scanner.end()
     assert scanner.next_serial() is None
-    scanner.close()
 
 
 def test_half_a_label_is_not_put_before_the_next_one() -> None:
     near, far = os.openpty()
-    over = threading.Event()
 
     class Halves(SerialPort):
         """Sends the next label only after nothing has come for a while."""
@@ -192,7 +189,7 @@ def test_half_a_label_is_not_put_before_the_next_one() -> None:
                 os.write(near, b"T2A00002\r")
             return received
 
-    scanner = SerialScanner(lambda: Halves(os.ttyname(far), BAUD), over)
+    scanner = SerialScanner(lambda: Halves(os.ttyname(far), BAUD))
     scanner.check()
     os.write(near, b"T2A0")
     assert scanner.next_serial() == "T2A00002"

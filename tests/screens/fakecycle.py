@@ -42,6 +42,8 @@ class FakeCycle:
         self.began: list[str] = []
         self.ended: list[str] = []
         self.counted = ShiftCount(0, 0, 0, ())
+        self.made_safe = 0
+        self.unsafe: Exception | None = None
 
     def model_of(self, serial: str) -> tuple[str, str]:
         if serial not in self.answers:
@@ -72,6 +74,11 @@ class FakeCycle:
             return answer
         finally:
             self.ended.append(serial)
+
+    def make_safe(self) -> None:
+        self.made_safe += 1
+        if self.unsafe is not None:
+            raise self.unsafe
 
     def shift_so_far(self) -> ShiftCount:
         if self.log_broken:

@@ -44,6 +44,9 @@ class StoringCycle:
         self.say("stored")
         raise StoppedError("The test was stopped.", "Scan it again.")
 
+    def make_safe(self) -> None:
+        pass
+
     def shift_so_far(self) -> ShiftCount:
         return ShiftCount(0, 0, 0, ())
 

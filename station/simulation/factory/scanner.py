@@ -14,3 +14,7 @@ class SimulatedScanner:
     def next_serial(self) -> str | None:
         """Return the next label's serial number; None when there are no more."""
         return next(self._serials, None)
+
+    def end(self) -> None:
+        """Read no more labels."""
+        self._serials = iter(())
