@@ -35,6 +35,8 @@ IMPORTED_RECORDS = ChainedTable(
 )
 RELEASES = ChainedTable("releases", "release_id", "release", ("limit_sha256", "release_sha256"))
 ROLE_ACTS = ChainedTable("role_acts", "act_id", "role act", ())
+GAUGE_STUDIES = ChainedTable("gauge_studies", "study_id", "gauge study", ())
+GAUGE_ENTRIES = ChainedTable("gauge_entries", "entry_id", "gauge entry", ())
 CHAINED_TABLES = (
     CALIBRATIONS,
     UPKEEP,
@@ -43,6 +45,8 @@ CHAINED_TABLES = (
     IMPORTED_RECORDS,
     RELEASES,
     ROLE_ACTS,
+    GAUGE_STUDIES,
+    GAUGE_ENTRIES,
 )
 
 

@@ -333,6 +333,41 @@ DECISIONS = (
     "ALTER TABLE runs ADD COLUMN decision TEXT CHECK (decision IS NULL OR json_valid(decision))",
 )
 
+# `plan` holds the units, the operators and the order of the steps (see gaugelog.py).
+GAUGE_STUDIES = """CREATE TABLE gauge_studies (
+        seq INTEGER PRIMARY KEY,
+        study_id TEXT NOT NULL UNIQUE,
+        planned_utc TEXT NOT NULL,
+        planned_by TEXT NOT NULL CHECK (planned_by <> ''),
+        simulated INTEGER NOT NULL CHECK (simulated IN (0, 1)),
+        title TEXT NOT NULL,
+        model TEXT NOT NULL,
+        plan TEXT NOT NULL CHECK (json_valid(plan)),
+        previous_hash TEXT NOT NULL,
+        hash TEXT NOT NULL
+    ) STRICT"""
+GAUGE_ENTRIES = """CREATE TABLE gauge_entries (
+        seq INTEGER PRIMARY KEY,
+        entry_id TEXT NOT NULL UNIQUE,
+        study_id TEXT NOT NULL REFERENCES gauge_studies (study_id),
+        step INTEGER NOT NULL CHECK (step >= 1),
+        run_id TEXT NOT NULL REFERENCES runs (run_id),
+        measured_utc TEXT NOT NULL,
+        previous_hash TEXT NOT NULL,
+        hash TEXT NOT NULL,
+        UNIQUE (study_id, step)
+    ) STRICT"""
+
+GAUGES = (
+    GAUGE_STUDIES,
+    *never_changed("gauge_studies"),
+    *following("gauge_studies", "study_id", "gauge study"),
+    GAUGE_ENTRIES,
+    *never_changed("gauge_entries"),
+    *following("gauge_entries", "entry_id", "gauge entry"),
+    "CREATE INDEX gauge_entries_by_run ON gauge_entries (run_id)",
+)
+
 # Element n brings a database of schema version n to version n + 1.
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     VERSION_1,
@@ -341,4 +376,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     VERSION_4,
     VERSION_5,
     DECISIONS,
+    GAUGES,
 )

@@ -14,6 +14,7 @@ from station.analysis.recording import Channel, Recording
 from station.analysis.signals.sweep import Sweep
 from station.judging.verdict import Cause, Conformity, Decision, Judgement, Margin, Verdict
 from station.records.calibration import Calibration, Means, Place
+from station.records.gauge import GaugeEntry, GaugePlan, GaugeStep
 from station.records.release import Release
 from station.records.roleact import Act, RoleAct
 from station.records.run import Operator, RecordingRef, Run, Setup, UsedCalibration
@@ -240,3 +241,28 @@ def with_verdict(run: Run, verdict: Verdict) -> Run:
     """Return the run with another verdict; a pass has no causes."""
     causes = () if verdict is Verdict.PASS else run.judgement.causes
     return replace(run, judgement=replace(run.judgement, verdict=verdict, causes=causes))
+
+
+def example_gauge_plan(**changes: Any) -> GaugePlan:
+    """Return a study of one unit by two operators."""
+    plan = GaugePlan(
+        study_id="G1",
+        planned_utc=STARTED,
+        planned_by="Q. Lind",
+        simulated=False,
+        title="After the new fixture",
+        model="Tarn 2",
+        serials=("T2A00123",),
+        operators=("A. Beck", "N. Ørsted"),
+        repeats=1,
+        steps=(
+            GaugeStep(1, "T2A00123", "N. Ørsted", 1),
+            GaugeStep(2, "T2A00123", "A. Beck", 1),
+        ),
+    )
+    return replace(plan, **changes)
+
+
+def example_gauge_entry(**changes: Any) -> GaugeEntry:
+    """Return the first step of that study, carried out."""
+    return replace(GaugeEntry("G1", 1, "20260103T081500-7", STARTED), **changes)

@@ -10,12 +10,15 @@ from pathlib import Path
 import pytest
 
 from station.records.chainedrows import CHAINED_TABLES, ChainedTable
+from station.records.gaugelog import GaugeLog
 from station.records.log import RunLog
 from station.records.run import RecordingRef
 from station.records.servicelog import ServiceLog
 from tests.records.example import (
     SETUP,
     example_calibration,
+    example_gauge_entry,
+    example_gauge_plan,
     example_imported,
     example_release,
     example_role_act,
@@ -48,6 +51,9 @@ def log(tmp_path: Path) -> Iterator[RunLog]:
             services.import_record(example_imported(record_id=f"i{n}", contents=f"# {n}"))
             log.store_release(example_release(release_id=f"x{n}"))
             log.store_role_act(example_role_act(act_id=f"a{n}"))
+            gauges = GaugeLog(log)
+            gauges.open_study(example_gauge_plan(study_id=f"g{n}"))
+            gauges.add_entry(example_gauge_entry(study_id=f"g{n}", run_id=f"r{n}"))
         yield log
 
 
