@@ -40,9 +40,13 @@ ProgressCallback = Callable[[Progress], None]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class UnitReport:
-    """All runs of one scan; the last one decides, and every one is stored already."""
+    """All runs of one scan; the last one decides, and every one is stored already.
+
+    `notices` are what the operator should pass on about the station; they change no verdict.
+    """
 
     runs: tuple[Run, ...]
+    notices: tuple[str, ...] = ()
 
     @property
     def final(self) -> Run:

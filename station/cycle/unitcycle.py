@@ -14,8 +14,9 @@ from station.cycle.hearing import ambient_of, ears_at_risk_db_spl
 from station.cycle.holding import LAMPS, held
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.cycle.stationcheck import check_is_due
+from station.cycle.stationwatch import StationWatch
 from station.cycle.trial import Order, Trial, order_for, trials
-from station.errors import BusyError
+from station.errors import BusyError, StationError
 from station.judging.shelf import LimitShelf
 from station.records.log import RunLog
 from station.records.run import Run
@@ -41,6 +42,7 @@ class UnitCycle:
         self._shift_start_utc = shift_start_utc
         self._one_at_a_time = threading.Lock()
         self._ambient: float | None = None  # dB SPL, as the latest run heard it
+        self._watch = StationWatch(bench.clock, bench.station.disk, log)
 
     def model_of(self, serial: str) -> tuple[str, str]:
         """Return model and revision of a serial number; raise UnknownSerialError."""
@@ -67,7 +69,27 @@ class UnitCycle:
         StationError
             If the station cannot test; nothing was measured then, and nothing is stored.
         """
+        try:
+            report = self._tested(serial, on_progress, stop)
+        except StationError as error:
+            self._watch.note("unit_not_tested", serial=serial, why=error.happened)
+            raise
+        final = report.final
+        self._watch.note(
+            "unit_tested",
+            serial=serial,
+            run=final.run_id,
+            verdict=final.judgement.verdict.value,
+            attempts=len(report.runs),
+        )
+        return report
+
+    def _tested(
+        self, serial: str, on_progress: ProgressCallback, stop: threading.Event
+    ) -> UnitReport:
+        """Return the stored runs of a unit after all that must hold before one is tested."""
         order = order_for(serial, self._shelf.for_serial(serial))
+        notices = self._watch.before_unit()
         check_bench_fits(self._bench.station, order.sweep, order.plan, order.steps)
         check_is_due(self._bench, self._log, serial)
         bench = calibrated_bench(self._bench, self._log)
@@ -75,7 +97,7 @@ class UnitCycle:
             model = order.shelved.limits.model.name
             ears_db_spl = ears_at_risk_db_spl(bench.station, order.shelved.limits, self._ambient)
             with held(bench.fixture, serial, model, on_progress, stop, ears_db_spl) as show:
-                report = UnitReport(tuple(self._attempts(bench, order, on_progress, stop)))
+                report = UnitReport(tuple(self._attempts(bench, order, on_progress, stop)), notices)
                 self._ambient = ambient_of(report.final, self._ambient)
                 show(LAMPS[report.final.judgement.verdict])
                 return report

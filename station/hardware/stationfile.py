@@ -10,6 +10,7 @@ from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from station.hardware.calibrationtables import CalibrationTable
 from station.hardware.checktables import CheckTable
+from station.hardware.disktables import DiskTable
 from station.hardware.serialtables import (
     FixtureTable,
     PortTable,
@@ -67,6 +68,7 @@ class StationFile(StrictModel):
     temperature_c: RoomC | None = None  # of a room that is kept at it; else say --temperature
     calibration: CalibrationTable | None = None
     check: CheckTable | None = None
+    disk: DiskTable | None = None
     fixture: FixtureTable | None = None
     bias_voltmeter: VoltmeterTable | None = None
     turntable: TurntableTable | None = None

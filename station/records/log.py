@@ -49,6 +49,7 @@ from station.records.places import (
     BUSY_TIMEOUT_S,
     CALIBRATIONS_NAME,
     DATABASE_NAME,
+    EVENTS_NAME,
     FILE_NAME,
     RECORDINGS_NAME,
     TIPS_NAME,
@@ -60,6 +61,7 @@ from station.records.query import (
     insert_run,
     insert_shared,
     newest_run_rows,
+    newest_run_utc,
     run_rows_of_serial,
     text_of,
 )
@@ -155,6 +157,16 @@ class RunLog:
         """Return the units tested since an instant, by their last verdict."""
         with self._alone() as connection:
             return shift_count(connection, since_utc)
+
+    @property
+    def events_folder(self) -> Path:
+        """Where events are noted beside the log."""
+        return self._folder / EVENTS_NAME
+
+    def newest_run_utc(self) -> datetime | None:
+        """Return when the newest run began; None for an empty log."""
+        with self._alone() as connection:
+            return newest_run_utc(connection)
 
     def newest_check(
         self, station: str, serials: Sequence[str]

@@ -9,6 +9,7 @@ TIPS_NAME = "station.tips"
 RECORDINGS_NAME = "recordings"
 CALIBRATIONS_NAME = "calibrations"
 UNFINISHED_NAME = "unfinished"  # files under way, of which none outlives its writer
+EVENTS_NAME = "events"
 SET_ASIDE_NAME = "set-aside"  # damaged databases, one numbered folder each
 
 FILE_NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,199}")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
+from datetime import datetime
 
 from station.errors import RecordsError
 from station.records.rows import Row, RunRows, in_order
@@ -80,6 +81,12 @@ def newest_run_rows(connection: sqlite3.Connection, model: str, revision: str) -
         (model, revision),
     )
     return (with_children(connection, dict(row)) for row in found)
+
+
+def newest_run_utc(connection: sqlite3.Connection) -> datetime | None:
+    """Return when the newest run began, None if there is none."""
+    row = connection.execute("SELECT started_utc FROM runs ORDER BY seq DESC LIMIT 1").fetchone()
+    return None if row is None else datetime.fromisoformat(row["started_utc"])
 
 
 def all_run_rows(connection: sqlite3.Connection) -> Iterator[RunRows]:

@@ -62,6 +62,7 @@ def outcome_of_report(report: UnitReport) -> Outcome:
         details.append(sentence)
     if len(report.runs) > 1:
         details.append(wording.attempts_line(len(report.runs)))
+    details += report.notices
     return Outcome(
         Kind(judgement.verdict.value),
         wording.one_line(judgement.next_step) or wording.NEXT_WITHOUT_ADVICE[judgement.verdict],
