@@ -23,7 +23,7 @@ from station.study.sourcecode import source_digest
 from station.study.unitline import StudiedLimits, sha256_of
 
 JSON_NAME, PAGE_NAME = "power.json", "power.html"
-EVERY_FAULT = "all"
+EVERY_FAULT, NO_FAULT = "all", "none"
 
 
 def study_power(
@@ -66,10 +66,15 @@ def computing_versions() -> dict[str, str]:
 
 
 def names_among(faults: str) -> list[str]:
-    """Return the names of a list with commas."""
+    """Return the names of a list with commas; no names of the word that says so."""
+    if faults == NO_FAULT:
+        return []
     names = [name.strip() for name in faults.split(",") if name.strip()]
     if not names:
-        raise RefusedInputError("No fault is named.", "Write --faults NAME,NAME or --faults all.")
+        raise RefusedInputError(
+            "No fault is named.",
+            "Write --faults NAME,NAME=SEVERITY, --faults all or --faults none.",
+        )
     return names
 
 

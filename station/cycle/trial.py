@@ -20,6 +20,7 @@ from station.analysis.signals.sweep import Sweep, stimulus_voltage
 from station.cycle.agreement import settled
 from station.cycle.bench import Bench, recording_of
 from station.cycle.guard import guarded
+from station.cycle.settling import stood_still
 from station.hardware.audio import MeterCallback
 from station.judging.judged import judged_recording
 from station.judging.noiseguard import is_void_of_the_room
@@ -47,6 +48,7 @@ class Trial:
     measured: Measured
     judgement: Judgement
     waits_for_agreement: bool = False  # void until other sweeps tell the unit from the room
+    settling: bool = False  # void until what fails stands still
 
     @property
     def readings(self) -> Readings:
@@ -98,14 +100,19 @@ def judged(recording: Recording, order: Order, earlier: Sequence[Trial] = ()) ->
     """Return a recording with its readings and its verdict.
 
     `earlier` are the trials of the same scan. They count only where no ambient microphone can
-    tell the room from the unit; else the verdict follows from the recording alone.
+    tell the room from the unit, and for numbers that may be settling; else the verdict follows
+    from the recording alone.
     """
     limits = order.shelved.limits
     found = judged_recording(recording, order.plan, limits)
+    waiting = [other for other in earlier if other.settling or other.waits_for_agreement]
+    before = [other.readings for other in waiting]
+    verdict = stood_still(found.judgement, found.measured.readings, before, limits)
+    if verdict is not found.judgement:
+        return Trial(recording, found.measured, verdict, settling=True)
     trial = Trial(recording, found.measured, found.judgement)
     if found.room_told:
         return trial
-    waiting = [other for other in earlier if other.waits_for_agreement]
     verdict = settled(found.judgement, trial, waiting, order.plan, limits.repeats.noise)
     return replace(trial, judgement=verdict, waits_for_agreement=verdict is not found.judgement)
 

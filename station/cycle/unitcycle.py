@@ -10,6 +10,7 @@ from datetime import datetime
 from station.cycle.attempt import Began, stored_attempt
 from station.cycle.bench import Bench, check_bench_fits
 from station.cycle.calibrationstate import calibrated_bench
+from station.cycle.climate import check_temperature
 from station.cycle.hearing import ambient_of, ears_at_risk_db_spl
 from station.cycle.holding import LAMPS, held
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
@@ -97,6 +98,7 @@ class UnitCycle:
             model = order.shelved.limits.model.name
             ears_db_spl = ears_at_risk_db_spl(bench.station, order.shelved.limits, self._ambient)
             with held(bench.fixture, serial, model, on_progress, stop, ears_db_spl) as show:
+                check_temperature(bench.thermometer, order.shelved.limits)
                 report = UnitReport(tuple(self._attempts(bench, order, on_progress, stop)), notices)
                 self._ambient = ambient_of(report.final, self._ambient)
                 show(LAMPS[report.final.judgement.verdict])

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -43,20 +43,21 @@ class Finding:
     drowned: Drowned | None = None
 
 
-def judge(measured: Measured, limits: LimitFile) -> Judgement:
+def judge(measured: Measured, limits: LimitFile, not_the_units: Collection[str] = ()) -> Judgement:
     """Return the verdict on a measured run.
 
     A fault of the recording, or a judged reading that is missing or not finite, makes it void;
     otherwise any reading outside its limits makes it fail, where it stands above the noise;
     otherwise a limit about which noise leaves nothing to say makes it void; otherwise it passes.
     A number whose limit says that its absence is the unit's fault fails when a trusted recording
-    lacks it. With a decision rule the limits are the acceptance limits.
+    lacks it. With a decision rule the limits are the acceptance limits. Causes in `not_the_units`,
+    by reading, do not count: something else made them.
     """
     accepted = accepted_limits(limits, measured.readings.numbers)
-    return with_decision(judged_by(measured, accepted), limits, measured.readings)
+    return with_decision(judged_by(measured, accepted, not_the_units), limits, measured.readings)
 
 
-def judged_by(measured: Measured, limits: LimitFile) -> Judgement:
+def judged_by(measured: Measured, limits: LimitFile, not_the_units: Collection[str]) -> Judgement:
     """Return the verdict by the limits as they stand, acceptance limits already."""
     if measured.integrity:
         causes = tuple(void_cause(fault) for fault in measured.integrity)
@@ -64,7 +65,9 @@ def judged_by(measured: Measured, limits: LimitFile) -> Judgement:
     missing = tuple(missing_causes(measured.readings, limits))
     if missing:
         return Judgement(Verdict.VOID, missing, missing[0].advice)
-    findings = tuple(applied_limits(measured.readings, limits))
+    findings = tuple(
+        without_causes(found, not_the_units) for found in applied_limits(measured.readings, limits)
+    )
     margins = tightest_margins(findings)
     bands = {found.reading: found.band for found in findings if found.band is not None}
     failing = {found.reading: found.failing for found in findings if found.failing is not None}
@@ -82,8 +85,24 @@ def judged_by(measured: Measured, limits: LimitFile) -> Judgement:
         for cause in found.causes
     )
     ordered = tuple(sorted(causes, key=lambda cause: -cause.severity))
+    if fitting and fitting[0].void:
+        return Judgement(
+            Verdict.VOID, (mistaken_cause(fitting[0].say),), fitting[0].say, margins, bands
+        )
     next_step = fitting[0].say if fitting else f"{REWORK} {ordered[0].happened}"
     return Judgement(Verdict.FAIL, ordered, next_step, margins, bands)
+
+
+def mistaken_cause(say: str) -> Cause:
+    """Return why limits say nothing about what stands in the fixture."""
+    happened = "What was heard and measured is not this model, or it is not connected."
+    return Cause("unit", "untrusted", math.nan, "", None, 0.0, happened, say)
+
+
+def without_causes(found: Finding, not_the_units: Collection[str]) -> Finding:
+    """Return a finding without those causes that something else than the unit made."""
+    causes = tuple(cause for cause in found.causes if cause.reading not in not_the_units)
+    return replace(found, causes=causes, failing=found.failing if causes else None)
 
 
 def missing_causes(readings: Readings, limits: LimitFile) -> Iterator[Cause]:

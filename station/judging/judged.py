@@ -13,8 +13,9 @@ from station.analysis.recording import Recording
 from station.analysis.trust.roomshift import RoomShift, room_shift
 from station.errors import NoSignalError
 from station.judging.judge import judge
-from station.judging.noiseguard import without_the_rooms
+from station.judging.noiseguard import the_rooms, without_the_rooms
 from station.judging.rubwords import RUB, cause_numbers, with_likely_cause
+from station.judging.sensorguard import without_the_sensors
 from station.judging.tables import LimitFile
 from station.judging.verdict import Judgement, Verdict
 
@@ -46,10 +47,24 @@ def judged_recording(recording: Recording, plan: Plan, limits: LimitFile) -> Jud
     shift = room_shift(recording, plan)
     if shift is not None:
         measured = with_readings(measured, Readings(curves=failing_shifts(shift, judgement)))
-        judgement = without_the_rooms(judgement, shift)
+        judgement = of_the_unit(judgement, measured, limits, shift)
+    judgement = without_the_sensors(judgement, measured.readings.numbers)
     if judgement.verdict is Verdict.FAIL and any(c.reading in RUB for c in judgement.causes):
         measured, judgement = with_rub_cause(recording, plan, measured, judgement)
     return JudgedRecording(measured, judgement, room_told=shift is not None)
+
+
+def of_the_unit(
+    judgement: Judgement, measured: Measured, limits: LimitFile, shift: RoomShift
+) -> Judgement:
+    """Return a fail with its own causes only, void if the room may have made all of them.
+
+    A bang beside a real fault would else be the first cause, and the advice would follow it.
+    """
+    if (found := without_the_rooms(judgement, shift)).verdict is Verdict.VOID:
+        return found
+    rooms = {cause.reading for cause in the_rooms(judgement, shift)}
+    return judge(measured, limits, rooms) if rooms else judgement
 
 
 def with_rub_cause(

@@ -29,12 +29,19 @@ def without_the_rooms(judgement: Judgement, shift: RoomShift) -> Judgement:
     """
     if judgement.verdict is not Verdict.FAIL:
         return judgement
-    bands = judgement.bands
-    if not all(is_rooms(cause, bands.get(cause.reading), shift) for cause in judgement.causes):
+    if len(the_rooms(judgement, shift)) < len(judgement.causes):
         return judgement
     names = " and ".join(dict.fromkeys(cause.reading for cause in judgement.causes))
     happened = f"A noise in the room, not the unit, put {names} outside its limits."
     return void_of(judgement, happened)
+
+
+def the_rooms(judgement: Judgement, shift: RoomShift) -> tuple[Cause, ...]:
+    """Return those causes of a fail that the room may have made."""
+    bands = judgement.bands
+    return tuple(
+        cause for cause in judgement.causes if is_rooms(cause, bands.get(cause.reading), shift)
+    )
 
 
 def may_be_noise(judgement: Judgement) -> bool:

@@ -69,6 +69,20 @@ class StimulusTable(StrictModel):
         return self
 
 
+class ConditionsTable(StrictModel):
+    """At which temperatures of room and unit the limits hold; outside, no unit is tested."""
+
+    from_c: float
+    to_c: float
+
+    @model_validator(mode="after")
+    def check_order(self) -> ConditionsTable:
+        """Refuse a range that does not rise."""
+        if self.to_c <= self.from_c:
+            raise ValueError("to_c must be above from_c")
+        return self
+
+
 class IntegrityTable(StrictModel):
     """When a recording cannot be trusted; see analysis.plan.IntegrityPlan."""
 
@@ -150,6 +164,8 @@ class NumberTable(StrictModel):
 
     `absent` says what it means when a trusted recording does not hold the reading: "void", or
     "fail" for what only a faulty unit lacks, such as the resonance of an open voice coil.
+    With `settles_within` the number may take its time, as the level of a panel whose bias was just
+    switched on: outside it is read again, and fails once it moved by no more than this.
     """
 
     reading: Words
@@ -157,6 +173,7 @@ class NumberTable(StrictModel):
     upper: float | None = None
     scale: Positive
     absent: Literal["void", "fail"] = "void"
+    settles_within: Positive | None = None
 
     @model_validator(mode="after")
     def check_limits(self) -> NumberTable:
@@ -182,12 +199,14 @@ class Finding(StrictModel):
 class AdviceTable(StrictModel):
     """One sentence for the operator, said when all of `when` and none of `unless` holds.
 
-    The first in the file that fits is said.
+    The first in the file that fits is said. With `void`, what fails so says nothing about the
+    unit: another model stands in the fixture, or nothing is connected.
     """
 
     when: Annotated[tuple[Finding, ...], Field(min_length=1)]
     unless: tuple[Finding, ...] = ()
     say: Words
+    void: bool = False
 
 
 class RepeatsTable(StrictModel):
@@ -215,6 +234,7 @@ class LimitFile(StrictModel):
     repeats: RepeatsTable
     integrity: IntegrityTable
     safety: SafetyTable | None = None
+    conditions: ConditionsTable | None = None
     readings: ReadingsTable
     reference: ReferenceTable | None = None
     bands: tuple[BandTable, ...] = ()

@@ -70,6 +70,12 @@ def ladders_of(fault: Fault) -> tuple[SeverityLadder, ...]:
     return tuple(thinned(ladder) for ladder in ladders)
 
 
+def single_rung(fault: Fault, severity: float) -> SeverityLadder:
+    """Return a fault at one severity, and nothing to climb."""
+    harmless = 1.0 if fault.unit == "ratio" and fault.lowest > 0.0 else 0.0
+    return SeverityLadder(f"{fault.name}={severity:g}", fault, (severity,), harmless)
+
+
 def all_ladders(fault: Fault) -> Iterator[SeverityLadder]:
     """Yield a fault's ladders with all rungs."""
     if fault.unit == "":

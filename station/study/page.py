@@ -33,7 +33,8 @@ UNIT_TITLES = {
 LIGHTEST, DARKEST = 250, 165  # of 255: black words stay readable on either
 METHOD = (
     "Every unit is simulated, with its own spread of parts, in the noise of a factory (steady "
-    "45 dB SPL; a bang of 75 to 95 dB SPL peak in one first sweep of twenty), and tested by the "
+    "45 dB SPL; a bang of 75 to 95 dB SPL peak in one first sweep of twenty) and at the "
+    "temperatures of its hall (18.5 to 22.5 °C), and tested by the "
     "line's own rule of repeats. At every severity there are fresh units. Shares have exact "
     "intervals (Clopper and Pearson). Curves are cumulative normal in the severity, or in its "
     "logarithm for shares, fitted by maximum likelihood above the share of good units that fail; "

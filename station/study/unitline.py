@@ -13,6 +13,7 @@ import numpy as np
 import scipy.fft
 
 from station.cycle.bench import Bench, check_bench_fits
+from station.cycle.climate import check_temperature
 from station.cycle.trial import Order, Trial, judged, order_for, played, trials
 from station.errors import RefusedInputError, StationError
 from station.hardware.audio import Meter
@@ -21,6 +22,7 @@ from station.judging.planning import sweep_of
 from station.judging.shelf import ShelvedLimits, shelved
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
+from station.simulation.bench.thermometer import SimulatedThermometer
 from station.study.jobs import BANG, Job
 from station.study.outcome import Cost, End, Outcome
 
@@ -75,6 +77,7 @@ def unit_outcome(
     causes: tuple[str, ...] = ("station",)
     try:
         bench.fixture.secure(job.serial, taken.limits.model.name)
+        check_temperature(bench.thermometer, taken.limits)
         *_, last = trials(taken, timed.trial, ignore_repeat)
         end = End(last.judgement.verdict.value)
         causes = tuple(cause.reading for cause in last.judgement.causes)
@@ -115,7 +118,8 @@ def simulated_bench(seed: int, faults: Mapping[str, float]) -> Bench:
     station, text = simulated_station()
     clock = SystemClock()
     twin = SimulatedBench(station, seed=seed, faults_of=lambda _: faults, paced=False, clock=clock)
-    return Bench(station, text, twin.audio, twin.fixture, clock, True, {})
+    thermometer = SimulatedThermometer(twin.fixture)
+    return Bench(station, text, twin.audio, twin.fixture, clock, True, {}, thermometer)
 
 
 def transforms_s(taken: ShelvedLimits, cpu_s: CpuClock) -> float:

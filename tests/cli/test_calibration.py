@@ -48,7 +48,7 @@ def test_a_calibration_is_told_and_kept(station: Any, tmp_path: Path) -> None:
     assert current.code == PASS
     (told,) = current.runs()
     # The full scale of the simulated sensor, from its station file.
-    assert told["full_scale"] == pytest.approx(8.0, rel=1e-4)
+    assert told["full_scale"] == pytest.approx(20.0, rel=1e-4)
     assert (told["unit"], told["nominal"], told["nominal_unit"]) == ("A", 8.2, "Ω")
     assert (told["by"], told["temperature_c"], told["verdict"]) == ("N. Holm", 21.0, "accepted")
     listed = station("calibrate", "history", "--simulate", "--logs", tmp_path, "--json").runs()
@@ -65,8 +65,8 @@ def test_a_run_tells_its_temperature_and_its_calibrations(station: Any, tmp_path
     bare = unit_tested(station, tmp_path, "T2A00701")
     assert "20.0 °C; not calibrated: microphone, current sense, ambient microphone" in bare.out
     calibrate(station, tmp_path)
-    (run,) = unit_tested(station, tmp_path, "T2A00701", "--temperature", "24.5", "--json").runs()
-    assert run["temperature_c"] == 24.5
+    (run,) = unit_tested(station, tmp_path, "T2A00701", "--temperature", "23.5", "--json").runs()
+    assert run["temperature_c"] == 23.5
     assert run["calibrations"]["current"] is None
     used = run["calibrations"]["microphone"]
     assert used["full_scale"] == pytest.approx(20.0, rel=1e-4)
@@ -76,7 +76,7 @@ def test_a_run_tells_its_temperature_and_its_calibrations(station: Any, tmp_path
     ).runs()
     assert first["calibrations"] == {"microphone": None, "current": None, "ambient": None}
     assert second["calibrations"] == run["calibrations"]
-    assert "24.5" in station("history", "T2A00701", "--simulate", "--logs", tmp_path).out
+    assert "23.5" in station("history", "T2A00701", "--simulate", "--logs", tmp_path).out
 
 
 def test_a_refused_drift_leaves_with_a_station_fault_and_stops_the_testing(

@@ -30,7 +30,8 @@ def test_the_demo_tests_all_models_and_stores_every_run(station: Any, tmp_path: 
     for word in ("Tarn 2", "Fell 60", "Scree 12", "PASS", "FAIL", "VOID", "station.db"):
         assert word in shown.out
     with RunLog.open(tmp_path / "simulated") as log:
-        assert log.run_count() == 12 + 2  # twelve units; the void one was repeated twice
+        # twelve units; the void one was repeated twice, a weak panel once, as it might be charging
+        assert log.run_count() == 12 + 2 + 1
         assert log.chain_fault() is None
 
 

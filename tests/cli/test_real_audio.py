@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import signal
 import subprocess
 import sys
@@ -87,7 +88,7 @@ def real(tmp_path: Path, tool: Callable[[str], str]) -> Iterator[RealStation]:
     text = (LIMITS / "tarn2.toml").read_text()
     assert "level_v = 2.83" in text
     quiet = text.replace("level_v = 2.83", f"level_v = {QUIET_V}")
-    (tmp_path / "limits").mkdir()
+    shutil.copytree(LIMITS, tmp_path / "limits", ignore=shutil.ignore_patterns("[fs]*"))
     (tmp_path / "limits" / "tarn2.toml").write_text(
         quiet.replace("silent_below_dbfs = -105.0", "silent_below_dbfs = -120.0")
     )

@@ -22,7 +22,7 @@ from station.simulation.bench.calibrator import SimulatedCalibrator
 from tests.cycle.calibrated import calibrated_station
 
 # Full scales of the simulated station file; the twin's sensors are exactly these.
-MICROPHONE_PA, CURRENT_A = 20.0, 8.0
+MICROPHONE_PA, CURRENT_A = 20.0, 20.0
 
 
 def test_a_calibrator_tells_what_the_microphones_full_scale_means(tmp_path: Path) -> None:

@@ -99,7 +99,7 @@ def test_a_run_says_which_calibration_it_used_and_which_input_had_none(tmp_path:
     with calibrated_station(tmp_path) as station:
         run_unit(station.cycle(), GOOD)
         station.clock.later(hours=1)
-        used = station.by_calibrator(faults={"station_aged_microphone": 0.4})
+        used = station.by_calibrator(faults={"station_aged_microphone": 0.2})
         run_unit(station.cycle(), GOOD)
         before, after = station.log.runs_of(GOOD)
         assert before.setup.calibrations == {"microphone": None, "current": None, "ambient": None}
@@ -113,8 +113,8 @@ def test_a_run_says_which_calibration_it_used_and_which_input_had_none(tmp_path:
 
 
 def test_levels_are_read_by_the_calibrated_full_scale(tmp_path: Path) -> None:
-    # The microphone has lost 0.4 dB on both occasions; only the second run knows.
-    faults = {GOOD: {"station_aged_microphone": 0.4}}
+    # The microphone has lost 0.2 dB on both occasions; only the second run knows.
+    faults = {GOOD: {"station_aged_microphone": 0.2}}
     with calibrated_station(tmp_path, faults=faults) as station:
         run_unit(station.cycle(), GOOD)
         station.by_calibrator(faults=faults[GOOD])
@@ -124,12 +124,12 @@ def test_levels_are_read_by_the_calibrated_full_scale(tmp_path: Path) -> None:
             aware.readings.numbers["sensitivity"].value
             - unaware.readings.numbers["sensitivity"].value
         )
-        assert rise_db == pytest.approx(0.4, abs=0.02)  # the noise differs between the runs
+        assert rise_db == pytest.approx(0.2, abs=0.02)  # the noise differs between the runs
         assert aware.recording is not None
         recording, _ = read_recording(station.log.path_of(aware.recording))
         by_role = {channel.role: channel.full_scale for channel in recording.channels}
-        # 20 Pa and 0.4 dB are 20.94 Pa; the voltage keeps the station file's 25 V.
-        assert by_role["microphone"] == pytest.approx(20.9426, rel=1e-4)
+        # 20 Pa and 0.2 dB are 20.47 Pa; the voltage keeps the station file's 25 V.
+        assert by_role["microphone"] == pytest.approx(20.4659, rel=1e-4)
         assert by_role["voltage"] == 25.0
 
 
@@ -145,7 +145,7 @@ def test_a_bench_tells_what_calibration_adds_to_the_uncertainty(tmp_path: Path) 
 
 
 def test_a_run_notes_what_the_thermometer_shows(tmp_path: Path) -> None:
-    hot = {GOOD: {"station_hot_room": 31.0}}
+    hot = {GOOD: {"station_hot_room": 23.0}}
     with calibrated_station(tmp_path, faults=hot) as station:
         run_unit(station.cycle(), GOOD)
         for thermometer in (
@@ -156,4 +156,4 @@ def test_a_run_notes_what_the_thermometer_shows(tmp_path: Path) -> None:
             station.bench = replace(station.bench, thermometer=thermometer)
             run_unit(station.cycle(), GOOD)
         noted = {run.temperature_c for run in station.log.runs_of(GOOD)}
-    assert noted == {31.0, 30.5, None, 19.0}
+    assert noted == {23.0, 22.5, None, 19.0}

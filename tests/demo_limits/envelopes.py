@@ -1,4 +1,4 @@
-"""From the curves of good units to breakpoints that a person can read and edit."""
+"""From the readings of good units to limits, and to breakpoints that a person can read and edit."""
 
 from __future__ import annotations
 
@@ -7,24 +7,52 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import stats
 
 FloatArray = NDArray[np.float64]
+
+# One good unit in so many may lie outside the limits of one reading; a model has some fifteen.
+ONE_READING = 1e-4
+SURE = 0.8  # that the spread of all production is no wider than taken here
+NOISY_SIGMAS = 5.0
 
 
 @dataclass(frozen=True, slots=True)
 class Widening:
-    """How limits grow out of spread: so many sigma, never narrower than `least`, then rounded."""
+    """The least reach of limits to either side of the median, and the step they are rounded to.
 
-    sigmas: float
+    With `noisy` noise decides the reading, and its spread in dB is no normal one.
+    """
+
     least: float
     step: float
+    noisy: bool = False
 
 
 def limits_of(curves: FloatArray, widening: Widening) -> tuple[FloatArray, FloatArray]:
     """Return lower and upper limit per frequency from curves of shape (n_units, n)."""
     centre = np.median(curves, axis=0)
-    reach = np.maximum(widening.sigmas * curves.std(axis=0, ddof=1), widening.least)
+    spread = curves.std(axis=0, ddof=1)
+    sigmas = NOISY_SIGMAS if widening.noisy else joint_sigmas(curves)
+    reach = np.maximum(sigmas * spread, widening.least)
     return centre - reach, centre + reach
+
+
+def joint_sigmas(curves: FloatArray) -> float:
+    """Return how many standard deviations hold a whole curve of all good units but ONE_READING.
+
+    Neighbouring points move together, so that a curve has fewer independent ones than points: as
+    many as explain how far the furthest point of a middling unit lies out (Sidak, J. Am. Stat.
+    Assoc. 62, 1967). What n units may tell too little of the spread is added: a one-sided bound
+    by chi-square.
+    """
+    members = curves.shape[0]
+    standard = np.abs(curves - np.median(curves, axis=0)) / curves.std(axis=0, ddof=1)
+    middling = float(np.median(standard.max(axis=1)))
+    independent = max(1.0, math.log(0.5) / math.log1p(-2.0 * stats.norm.sf(middling)))
+    each = -math.expm1(math.log1p(-ONE_READING) / independent)
+    too_narrow = math.sqrt((members - 1) / stats.chi2.ppf(1.0 - SURE, members - 1))
+    return float(stats.norm.isf(0.5 * each)) * too_narrow
 
 
 def breakpoints(

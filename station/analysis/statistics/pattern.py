@@ -6,12 +6,16 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.optimize
 import scipy.special
 import scipy.stats
 
 from station.analysis.arrays import FloatArray, read_only
 from station.analysis.statistics.population import PatternModel
 from station.errors import NoSignalError
+
+SMALLEST_RATIO = 1e-300
+LARGEST_SQUARE = 1e4  # of a mean of squares in sigma; no share of good units lies beyond
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,6 +110,43 @@ def pattern_distance(
         rest_sigma_curve=rest_curve,
         worst_hz=float(frequency_hz[int(np.argmax(np.abs(rest_curve)))]),
     )
+
+
+def farthest_good(model: PatternModel, beyond_ratio: float) -> tuple[float, float]:
+    """Return how far good units lie from a population, all but some of them.
+
+    Parameters
+    ----------
+    model : PatternModel
+        Of units that passed.
+    beyond_ratio : float
+        Share of good units that may lie further out, between 0 and 0.5.
+
+    Returns
+    -------
+    tuple of float
+        `mode_sigma` and `rest_sigma` that so many good units exceed, each by itself.
+
+    Raises
+    ------
+    ValueError
+        If the share is not between 0 and 0.5.
+
+    References
+    ----------
+    .. [1] As `pattern_distance`, solved for the distance.
+    """
+    if not 0.0 < beyond_ratio < 0.5:
+        raise ValueError(f"need a share between 0 and 0.5; got {beyond_ratio}")
+    members, count = len(model.member_ids), model.mode_spread.size
+    mode_square = float(scipy.stats.f.isf(beyond_ratio, count, members - count))
+
+    def excess(log_square: float) -> float:
+        found = probability_beyond(math.exp(log_square), model.rest_traces)
+        return math.log(max(found, SMALLEST_RATIO)) - math.log(beyond_ratio)
+
+    log_square = float(scipy.optimize.brentq(excess, 0.0, math.log(LARGEST_SQUARE)))
+    return math.sqrt(mode_square), math.exp(0.5 * log_square)
 
 
 def probability_beyond(rest_square: float, traces: FloatArray) -> float:

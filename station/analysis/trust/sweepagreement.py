@@ -58,7 +58,7 @@ def shift_between_sweeps(
     numbers = {
         name: max(abs(number.value - earlier.numbers[name].value) for earlier in before)
         for name, number in now.numbers.items()
-        if number.unit == "dB" and all(name in earlier.numbers for earlier in before)
+        if all(name in earlier.numbers for earlier in before)
     }
     if plan.rub is not None and "rub" in curves:
         agreed = rub_shift(recordings, plan, plan.rub)

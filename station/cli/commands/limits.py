@@ -45,7 +45,7 @@ def pattern(
 @click.command()
 @click.option("--limits", type=FILE, required=True, help="The limit file to study.")
 @click.option(
-    "--units", type=click.IntRange(min=1), default=400, show_default=True,
+    "--units", type=click.IntRange(min=0), default=400, show_default=True,
     help="Good units, for the share rejected by mistake.",
 )  # fmt: skip
 @click.option(
@@ -58,8 +58,9 @@ def pattern(
 )  # fmt: skip
 @seed
 @click.option(
-    "--faults", default="all", show_default=True, metavar="NAME,NAME",
-    help="Faults to study; 'station test --fault list' shows all.",
+    "--faults", default="all", show_default=True, metavar="NAME,NAME=SEVERITY",
+    help="Faults to study, each at many severities or at one, or none; "
+    "'station test --fault list' shows all.",
 )  # fmt: skip
 @click.option(
     "--out", type=FOLDER, help="Folder for results, data and a page; a stopped study goes on there."

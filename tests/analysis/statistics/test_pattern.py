@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from station.analysis.arrays import FloatArray
 from station.analysis.statistics.pattern import (
     PatternDistance,
+    farthest_good,
     pattern_distance,
     probability_beyond,
 )
@@ -233,3 +234,15 @@ def test_what_does_not_fit_together_is_refused(model: PatternModel) -> None:
         pattern_model(FREQUENCY_HZ, np.full((30, POINTS), np.nan), ids(30), 0.9)
     with pytest.raises(ValueError, match="doubled"):
         replace(model, member_ids=("a",) * 150)
+
+
+def test_how_far_good_units_lie_is_read_from_the_tables(model: PatternModel) -> None:
+    independent = replace(model, rest_traces=np.full(3, 100.0))
+    modes, rest = farthest_good(independent, 0.001)
+    # chi-square of 100 degrees of freedom exceeds 149.449 in one of 1000 (Pearson's table)
+    assert rest == pytest.approx(math.sqrt(149.449 / 100.0), rel=2e-3)
+    # one of 1000 by the same rule as `mode_probability`, which the units above hold to
+    members, count = len(model.member_ids), model.mode_spread.size
+    assert scipy.stats.f.sf(modes**2, count, members - count) == pytest.approx(0.001, rel=1e-9)
+    with pytest.raises(ValueError, match=r"between 0 and 0\.5"):
+        farthest_good(model, 0.5)

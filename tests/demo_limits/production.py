@@ -1,0 +1,107 @@
+"""The simulated good units that the demo limits are learned from."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from station.analysis.acoustic.response import reference_of
+from station.analysis.measure import Measured, measure
+from station.analysis.plan import Reference
+from station.analysis.recording import Recording
+from station.analysis.signals.spectra import spectra_of
+from station.analysis.signals.sweep import sweep_voltage
+from station.analysis.signals.transfer import gated_transfer
+from station.cycle.bench import recording_of
+from station.hardware.clock import SystemClock
+from station.judging.planning import plan_of, sweep_of
+from station.judging.tables import LimitFile
+from station.simulation.bench.bench import SimulatedBench
+from station.simulation.bench.stationfile import simulated_station
+from station.simulation.conditions import Conditions
+
+SEED = 2026
+UNITS = 300
+CANDIDATES = 24  # of which one becomes the reference unit
+FROM_C, TO_C = 18.5, 22.5  # a hall in the morning and in the afternoon
+GOLDEN = 0.6180339887  # its multiples fill a range evenly, however many there are
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Production:
+    """Good units as they were measured, and the one that the others are compared with."""
+
+    serials: tuple[str, ...]
+    measured: tuple[Measured, ...]
+    reference: Reference
+    reference_serial: str
+
+    def curves(self, reading: str) -> np.ndarray:
+        """Return one curve of all units, shape (units, n)."""
+        return np.array([unit.readings.curves[reading].values for unit in self.measured])
+
+    def numbers(self, reading: str) -> np.ndarray:
+        """Return one number of all units, shape (units, 1)."""
+        return np.array([[unit.readings.numbers[reading].value] for unit in self.measured])
+
+
+def produced(prefix: str, limits: LimitFile, units: int = UNITS) -> Production:
+    """Return good units measured as a limit file asks, each at the hall's temperature then.
+
+    The reference is the one of the first whose response lies closest to their median.
+    """
+    serials = tuple(f"{prefix}{number:05d}" for number in range(units))
+    plan = plan_of(limits)
+    candidates = list(recordings(serials[:CANDIDATES], limits))
+    closest = closest_to_median([measure(recording, plan) for recording in candidates])
+    reference = reference_from(candidates[closest], limits)
+    plan = replace(plan, reference=reference)
+    measured = tuple(measure(recording, plan) for recording in recordings(serials, limits))
+    for serial, unit in zip(serials, measured, strict=True):
+        if unit.integrity or unit.readings.missing:
+            raise SystemExit(f"{serial}: {unit.integrity} {unit.readings.missing}")
+    return Production(serials, measured, reference, serials[closest])
+
+
+def recordings(serials: tuple[str, ...], limits: LimitFile) -> Iterator[Recording]:
+    """Yield one recording of each unit."""
+    station, _ = simulated_station()
+    bench = SimulatedBench(
+        station, seed=SEED, faults_of={}, paced=False, clock=SystemClock(),
+        conditions_of=in_the_hall,
+    )  # fmt: skip
+    sweep = sweep_of(limits)
+    output = sweep_voltage(sweep) / station.audio.output_full_scale_v
+    for serial in serials:
+        bench.fixture.secure(serial, limits.model.name)
+        capture = bench.audio.play_and_record(
+            output, on_meter=lambda _: None, stop=threading.Event()
+        )
+        yield recording_of(capture, station, sweep)
+
+
+def in_the_hall(serial: str) -> Conditions:
+    """Return the temperature at which a unit happens to be tested."""
+    share = (int(serial[-5:]) * GOLDEN) % 1.0
+    return Conditions(temperature_c=FROM_C + share * (TO_C - FROM_C))
+
+
+def closest_to_median(measured: list[Measured]) -> int:
+    """Return which unit's response lies closest to the median of all."""
+    curves = np.array([unit.readings.curves["response"].values for unit in measured])
+    distance = np.sqrt(np.mean((curves - np.median(curves, axis=0)) ** 2, axis=1))
+    return int(np.argmin(distance))
+
+
+def reference_from(recording: Recording, limits: LimitFile) -> Reference:
+    """Return the reference of one unit over the range of the response and one band beyond."""
+    spectra = spectra_of(recording)
+    table = limits.readings.response
+    response = gated_transfer(spectra, "microphone", table.gate_s)
+    margin = 2.0 ** (1.0 / 6.0)
+    from_hz = max(table.from_hz / margin, limits.stimulus.faded_in_hz * 1.04)
+    to_hz = min(table.to_hz * margin, limits.stimulus.stop_hz / 1.1)
+    return reference_of(response, spectra.sweep, recording.distance_m, from_hz, to_hz)
