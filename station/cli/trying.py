@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -13,9 +14,11 @@ from station.cli.tryingforms import Tried, tried_as_json, tried_text
 from station.cli.wiring import log_folder, versions
 from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file
+from station.judging.tables import LimitFile
 from station.judging.verdict import Verdict
 from station.quality.whatif import judged_units, kept_void
-from station.quality.whatifplan import tables_that_differ, unread_limits
+from station.quality.whatifpattern import with_pattern
+from station.quality.whatifplan import pattern_differs, tables_that_differ, unread_limits
 from station.quality.whatifrecordings import KeptRecording, draft_file, read_anew
 from station.quality.whatifreport import Ending, endings_of, stored_endings, what_if
 from station.quality.whatifresults import tried_file
@@ -67,11 +70,11 @@ def tried_on_readings(log: RunLog, path: Path, choice: Choice, against: Path | N
     """Return what a draft says of stored readings, against how they were judged or a file."""
     limits, text = limit_file(path)
     model = limits.model
-    units = stored_units(log, model.name, choice)
+    units = with_population(log, stored_units(log, model.name, choice), limits, text)
     found = judged_units(units.readings, limits)
     before = stored_endings(units.runs)
     if against is not None:
-        before = endings_under(against, model.name, units)
+        before = endings_under(log, against, model.name, units)
     return Tried(
         path.name,
         model.name,
@@ -85,14 +88,23 @@ def tried_on_readings(log: RunLog, path: Path, choice: Choice, against: Path | N
     )
 
 
-def endings_under(path: Path, model: str, units: StoredUnits) -> list[Ending]:
+def with_population(log: RunLog, units: StoredUnits, limits: LimitFile, text: str) -> StoredUnits:
+    """Return units with their distance from the draft's population, where it is another one."""
+    texts = {run.limit_sha256 for run in units.runs}
+    if not any(pattern_differs(log.limit_text(key), text) for key in texts):
+        return units
+    return replace(units, readings=with_pattern(units.readings, limits))
+
+
+def endings_under(log: RunLog, path: Path, model: str, units: StoredUnits) -> list[Ending]:
     """Return how units end under another limit file of the same model."""
-    limits, _ = limit_file(path)
+    limits, text = limit_file(path)
     if limits.model.name != model:
         raise RefusedInputError(
             f"{path} is for {limits.model.name}, the draft for {model}.", "Name two of one model."
         )
-    return endings_of(kept_void(judged_units(units.readings, limits), units.untrusted))
+    read = with_population(log, units, limits, text).readings
+    return endings_of(kept_void(judged_units(read, limits), units.untrusted))
 
 
 def differing_tables(log: RunLog, runs: Sequence[ListedRun], text: str) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from typing import Any
 from station.judging.planning import MARGIN
 from station.quality.whatif import ManyVerdicts
 
+PATTERN = "pattern"  # what is read anew from the stored curve
 TABLES = ("stimulus", "readings", "reference")
 
 
@@ -18,12 +19,20 @@ def tables_that_differ(stored_text: str, draft_text: str) -> tuple[str, ...]:
     return tuple(name for name in TABLES if decisive(stored.get(name)) != decisive(draft.get(name)))
 
 
+def pattern_differs(stored_text: str, draft_text: str) -> bool:
+    """Return whether a draft compares with another population than the runs' own limit file."""
+    stored, draft = (
+        tomllib.loads(text).get("readings", {}).get(PATTERN) for text in (stored_text, draft_text)
+    )
+    return bool(draft is not None and draft != stored)
+
+
 def decisive(table: object) -> object:
     """Return a table without what changes judging only."""
     if not isinstance(table, Mapping):
         return table
     kept: dict[str, Any] = {
-        key: decisive(value) for key, value in table.items() if key not in (MARGIN, "unit")
+        key: decisive(value) for key, value in table.items() if key not in (MARGIN, PATTERN, "unit")
     }
     return kept
 

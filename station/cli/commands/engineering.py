@@ -93,3 +93,100 @@ def try_draft(
         simulate=simulate, against=against, from_recordings=from_recordings, workers=workers,
         out=out, worst=worst, as_json=as_json,
     )  # fmt: skip
+
+
+@click.command("learn")
+@click.argument("base", type=FILE)
+@click.argument("out", type=FILE)
+@period_and_serials
+@click.option(
+    "--also-failed", is_flag=True,
+    help="Units that did not pass count too, because you know them to be good.",
+)  # fmt: skip
+@click.option(
+    "--coverage", type=click.FloatRange(0.5, 1.0, max_open=True), default=0.997,
+    show_default=True, help="Share of good units that must pass all limits at once.",
+)  # fmt: skip
+@click.option(
+    "--confidence", type=click.FloatRange(0.5, 1.0, max_open=True), default=0.9,
+    show_default=True, help="How sure that must be.",
+)  # fmt: skip
+@click.option(
+    "--slack", type=click.FloatRange(0.05, 2.0), default=0.4, show_default=True,
+    help="How much of its half-width a band may lie further off, to need few breakpoints.",
+)  # fmt: skip
+@click.option(
+    "--at-least", multiple=True, metavar="READING=VALUE",
+    help="Least half-width of a reading's limits, in its own unit.",
+)  # fmt: skip
+@click.option("--keep", multiple=True, metavar="READING", help="Leave a reading's limits alone.")
+@click.option("--from-recordings", is_flag=True, help="Read everything anew from the recordings.")
+@click.option(
+    "--new-reference", is_flag=True,
+    help="Make the most typical unit the reference, and read all recordings by it.",
+)  # fmt: skip
+@click.option("--pattern", metavar="CURVE", help="Learn the population of a curve as well.")
+@click.option(
+    "--explained", type=click.FloatRange(0.0, 1.0, min_open=True, max_open=True),
+    default=0.9, show_default=True, help="Share of the spread that its modes explain.",
+)  # fmt: skip
+@click.option(
+    "--workers", type=click.IntRange(min=1, max=64), default=1, show_default=True,
+    help="Processes that share the recordings.",
+)  # fmt: skip
+@click.option("--revision", help="The draft's revision.  [default: the one of BASE]")
+@click.option("--author", help="Who stands for the draft.  [default: the one of BASE]")
+@click.option("--reason", help="Why it is made.")
+@logs_folder
+@simulate
+def learn(
+    *,
+    base: Path,
+    out: Path,
+    since: datetime | None,
+    until: datetime | None,
+    serials: str | None,
+    also_failed: bool,
+    coverage: float,
+    confidence: float,
+    slack: float,
+    at_least: tuple[str, ...],
+    keep: tuple[str, ...],
+    from_recordings: bool,
+    new_reference: bool,
+    pattern: str | None,
+    explained: float,
+    workers: int,
+    revision: str | None,
+    author: str | None,
+    reason: str | None,
+    logs: Path,
+    simulate: bool,
+) -> int:
+    """Learn a draft OUT from good units, by the readings and sides of BASE."""
+    from dataclasses import replace
+
+    from station.cli.learning import Wanted, learn_limits
+    from station.quality.learning import LearningRule
+
+    rule = LearningRule(coverage, confidence, slack, least_widths(at_least), frozenset(keep))
+    wanted = Wanted(
+        from_recordings, new_reference, pattern, explained, workers, revision, author, reason
+    )
+    choice = replace(choice_of(since, until, serials, "newest"), passed_only=not also_failed)
+    day = datetime.now(UTC).date()
+    return learn_limits(base, out, choice, rule, wanted, logs, simulate=simulate, day=day)
+
+
+def least_widths(words: tuple[str, ...]) -> dict[str, float]:
+    """Return least half-widths by reading; refuse what is none."""
+    widths = {}
+    for word in words:
+        reading, _, value = word.partition("=")
+        try:
+            widths[reading] = float(value)
+        except ValueError:
+            raise click.BadParameter(f"{word!r} is not READING=VALUE") from None
+        if not reading or not widths[reading] > 0.0:
+            raise click.BadParameter(f"{word!r} is not READING=VALUE, the value above zero")
+    return widths

@@ -9,7 +9,7 @@ from __future__ import annotations
 import click
 
 from station.cli.commands.calibrating import calibrate
-from station.cli.commands.engineering import try_draft
+from station.cli.commands.engineering import learn, try_draft
 from station.cli.commands.keeping import backup, doctor, let_go, verify_log
 from station.cli.commands.limits import limits, power
 from station.cli.commands.log import history, pair, shift_report
@@ -33,4 +33,5 @@ for command in (
     verify_log, backup, let_go,
 ):  # fmt: skip
     station.add_command(command)
-limits.add_command(try_draft)
+for command in (learn, try_draft):
+    limits.add_command(command)
