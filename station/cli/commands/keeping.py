@@ -84,3 +84,16 @@ def let_go(
 
     rule = rule_of(verdicts, days, keep)
     return let_recordings_go(logs, rule, datetime.now(UTC), simulate=simulate, dry_run=dry_run)
+
+
+@click.command(context_settings={"ignore_unknown_options": True})
+@click.option("--user", required=True, metavar="NAME", help="Who runs the station.")
+@click.option(
+    "--console", default="tty1", show_default=True, help="The console that shows the screen."
+)
+@click.argument("arguments", nargs=-1, type=click.UNPROCESSED, metavar="[OPTION OF RUN]...")
+def autostart(*, user: str, console: str, arguments: tuple[str, ...]) -> int:
+    """Print a service file that starts the operator's screen with the computer."""
+    from station.cli.autostart import print_service_file
+
+    return print_service_file(user, console, arguments)

@@ -10,7 +10,7 @@ import click
 
 from station.cli.commands.calibrating import calibrate
 from station.cli.commands.engineering import learn, try_draft
-from station.cli.commands.keeping import backup, doctor, let_go, verify_log
+from station.cli.commands.keeping import autostart, backup, doctor, let_go, verify_log
 from station.cli.commands.limits import limits, power
 from station.cli.commands.log import history, pair, shift_report
 from station.cli.commands.testing import demo, judge, run, stimulus, test
@@ -29,7 +29,7 @@ for command in (
     demo, run, test, judge, stimulus,
     history, pair, shift_report,
     limits, power,
-    calibrate, doctor,
+    calibrate, doctor, autostart,
     verify_log, backup, let_go,
 ):  # fmt: skip
     station.add_command(command)
