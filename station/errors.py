@@ -11,6 +11,7 @@ StationError                    exit code of a command
     │   └── AudioLostError      -  device stopped delivering in mid-run; the run becomes a void
     ├── FixtureError            4  lid, clamp, relays
     ├── RecordsError            4  log or recordings cannot be written or read
+    │   └── DamagedLogError     4  the log's database is not what was written
     ├── UnsafeError             -  the output was silenced in mid-run; the run becomes a void
     ├── BusyError               4  a second run or a second station wants the same device
     └── StoppedError            4  somebody stopped the run
@@ -74,6 +75,10 @@ class UnsafeError(StationFaultError):
 
 class RecordsError(StationFaultError):
     """The log or a recording cannot be written or read."""
+
+
+class DamagedLogError(RecordsError):
+    """The log's database is not what was written; the next to use it alone sets it aside."""
 
 
 class BusyError(StationFaultError):

@@ -118,14 +118,12 @@ def looked_at_log(folder: Path) -> Looked:
     if not (folder / DATABASE_NAME).exists():
         return Looked("log", f"none yet in {folder}; the first run begins it")
     try:
-        log = RunLog.open(folder)
-        try:
-            fault = log.chain_fault()
-            count = log.run_count()
-        finally:
-            log.close()
+        with RunLog.open(folder) as log:
+            mended, fault, count = log.mended, log.chain_fault(), log.run_count()
     except StationError as error:
         return Looked("log", error.happened, error.remedy)
+    if mended:
+        return Looked("log", " ".join(mended), "Look at 'station verify-log'; keep the folder.")
     if fault is not None:
         return Looked("log", f"{folder}: {fault}", "Keep the file and call the quality engineer.")
     return Looked("log", f"{folder}: {count} runs, chain unbroken")

@@ -64,6 +64,8 @@ def lines_of(
         yield f"BROKEN: the database says of itself: {state.structure}."
     for happened in state.lost:
         yield f"LOST: {happened}"
+    for entry in state.set_aside:
+        yield f"Set aside on {entry.done_utc:%Y-%m-%d}: {entry.name}. {entry.reason}"
     if not state.tips_noted:
         yield "No tips are noted beside the database; the next stored run notes them."
     for one in files:
@@ -125,6 +127,11 @@ def json_of(
         "structure": state.structure,
         "lost": state.lost,
         "tips_noted": state.tips_noted,
+        "losses": [asdict(loss) for loss in state.losses],
+        "set_aside": [
+            {"utc": entry.done_utc.isoformat(), "folder": entry.name, "reason": entry.reason}
+            for entry in state.set_aside
+        ],
         "chains": [asdict(chain) for chain in state.chains],
         "recordings": [asdict(one) for one in files],
         "tips": {

@@ -11,6 +11,7 @@ from pathlib import Path
 from tempfile import gettempdir
 
 from station.cli.attached import attached_fixture, attached_turntable
+from station.cli.startinglog import log_for_line
 from station.cycle.bench import Bench
 from station.cycle.stationmicrophone import correction_of, microphone_response_of
 from station.cycle.unitcycle import UnitCycle
@@ -20,7 +21,6 @@ from station.hardware.portaudio import PortAudioDevice
 from station.hardware.stationfile import StationFile, station_file
 from station.hardware.thermometer import NotedTemperature, Thermometer
 from station.judging.shelf import limit_shelf
-from station.records.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.fixture import ConditionsOf
 from station.simulation.bench.stationfile import simulated_station
@@ -182,7 +182,7 @@ def real_bench(path: Path, *, temperature_c: float | None) -> Iterator[Bench]:
 def ready_cycle(bench: Bench, limits_folder: Path, logs: Path) -> Iterator[UnitCycle]:
     """Hold a cycle on all limit files of a folder with its log open; the shift begins now."""
     shelf = limit_shelf(limits_folder)
-    log = RunLog.open(log_folder(logs, simulated=bench.simulated))
+    log = log_for_line(log_folder(logs, simulated=bench.simulated), bench.clock)
     try:
         yield UnitCycle(
             bench,

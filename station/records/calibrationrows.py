@@ -89,7 +89,7 @@ def calibration_of(row: Row, text: Callable[[str], str]) -> Calibration:
         remedy=row["remedy"],
         simulated=bool(row["simulated"]),
         station_text=text(row["station_sha256"]),
-        versions=json.loads(text(row["versions_sha256"])),
+        versions=json.loads(text(row["versions_sha256"]) or "{}"),
         recording=RecordingRef(row["recording_name"], row["recording_sha256"]),
     )
 

@@ -37,12 +37,14 @@ from station.records.chainedrows import (
     last_link,
     row_hash,
 )
+from station.records.losses import KnownLosses, known_losses
 from station.records.query import all_grids, all_run_rows, all_texts
 from station.records.rows import Row, RunRows
 from station.records.schema import FIRST_PREVIOUS_HASH
 from station.records.storedvalues import sha256
 
-RUNS = "runs"
+RUN = ChainedTable("runs", "run_id", "run", ())  # but for its child rows
+RUNS = RUN.name
 RUN_TEXTS = ("limit_sha256", "station_sha256", "versions_sha256", "calibrations_sha256")
 
 # Number, hash of the entry before, id, hash, and what is wrong with the entry itself.
@@ -98,11 +100,12 @@ def first_fault(connection: sqlite3.Connection) -> ChainFault | None:
 
 def chain_states(connection: sqlite3.Connection) -> Iterator[ChainState]:
     """Compute every hash again; yield how each chain stands, that of the runs first."""
-    whole = whole_contents(connection)
-    yield state_of(connection, RUNS, first_fault_in(run_links(connection, whole), "run"))
+    known = known_losses(connection)
+    whole = whole_contents(connection) | known.contents
+    yield state_of(connection, RUNS, first_fault_in(run_links(connection, whole), RUN, known))
     for table in CHAINED_TABLES:
         links = row_links(connection, table, whole)
-        yield state_of(connection, table.name, first_fault_in(links, table.one))
+        yield state_of(connection, table.name, first_fault_in(links, table, known))
 
 
 def authority_fault(connection: sqlite3.Connection) -> ChainFault | None:
@@ -111,8 +114,9 @@ def authority_fault(connection: sqlite3.Connection) -> ChainFault | None:
     Only these decide what may be tested and by whom, and they are few: it can be asked before
     every unit.
     """
+    known = known_losses(connection)
     for table in (ROLE_ACTS, replace(RELEASES, texts=())):
-        fault = first_fault_in(row_links(connection, table, frozenset()), table.one)
+        fault = first_fault_in(row_links(connection, table, frozenset()), table, known)
         if fault is not None:
             return fault
     return None
@@ -124,15 +128,19 @@ def state_of(connection: sqlite3.Connection, table: str, fault: ChainFault | Non
     return ChainState(table, count, tip, fault)
 
 
-def first_fault_in(links: Iterable[Link], one: str) -> ChainFault | None:
-    """Return the first link that does not hold."""
-    expected_hash = FIRST_PREVIOUS_HASH
-    for expected_seq, (seq, previous_hash, entry_id, own_hash, faults) in enumerate(links, start=1):
-        misplaced = link_faults(one, seq, expected_seq, previous_hash, expected_hash)
+def first_fault_in(
+    links: Iterable[Link], table: ChainedTable, known: KnownLosses
+) -> ChainFault | None:
+    """Return the first link that does not hold; a gap that is known is none."""
+    expected_seq, expected_hash = 1, FIRST_PREVIOUS_HASH
+    for seq, previous_hash, entry_id, own_hash, faults in links:
+        if known.explain(table.name, expected_seq, seq - 1, previous_hash):
+            expected_seq, expected_hash = seq, previous_hash
+        misplaced = link_faults(table.one, seq, expected_seq, previous_hash, expected_hash)
         happened = next(chain(misplaced, faults), None)
         if happened is not None:
-            return ChainFault(seq, entry_id, happened, one)
-        expected_hash = own_hash
+            return ChainFault(seq, entry_id, happened, table.one)
+        expected_seq, expected_hash = seq + 1, own_hash
     return None
 
 

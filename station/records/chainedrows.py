@@ -37,9 +37,11 @@ RELEASES = ChainedTable("releases", "release_id", "release", ("limit_sha256", "r
 ROLE_ACTS = ChainedTable("role_acts", "act_id", "role act", ())
 GAUGE_STUDIES = ChainedTable("gauge_studies", "study_id", "gauge study", ())
 GAUGE_ENTRIES = ChainedTable("gauge_entries", "entry_id", "gauge entry", ())
+LOSSES = ChainedTable("losses", "loss_id", "loss", ())
 CHAINED_TABLES = (
     CALIBRATIONS,
     UPKEEP,
+    LOSSES,
     SERVICES,
     SERVICE_STEPS,
     IMPORTED_RECORDS,

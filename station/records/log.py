@@ -6,16 +6,15 @@ Nothing that went in ever changes.
 from __future__ import annotations
 
 import sqlite3
-import threading
 from collections.abc import Iterator, Sequence
-from contextlib import AbstractContextManager, closing, contextmanager, suppress
+from contextlib import AbstractContextManager, closing
 from datetime import datetime
 from functools import cache, partial
 from pathlib import Path
-from types import TracebackType
 
 from station.analysis.arrays import FloatArray
 from station.analysis.recording import Recording
+from station.errors import DamagedLogError
 from station.records.calibration import Calibration, Place
 from station.records.calibrationfile import CalibrationFacts, write_calibration_recording
 from station.records.calibrationrows import (
@@ -43,16 +42,15 @@ from station.records.chainedrows import (
 )
 from station.records.columns import Columns, RowNumbers
 from station.records.columnstore import column_store
-from station.records.database import connected, migrate, snapshot, transaction
-from station.records.durable import make_folder, sync_folder
+from station.records.database import connected, snapshot, transaction
+from station.records.durable import make_folder
+from station.records.logbase import LogBase
 from station.records.places import (
-    BUSY_TIMEOUT_S,
     CALIBRATIONS_NAME,
     DATABASE_NAME,
     EVENTS_NAME,
     FILE_NAME,
     RECORDINGS_NAME,
-    TIPS_NAME,
     UNFINISHED_NAME,
 )
 from station.records.query import (
@@ -78,52 +76,14 @@ from station.records.shift import ShiftCount, shift_count
 from station.records.shiftsummary import ShiftSummary, shift_summary
 from station.records.sidecar import RecordingFacts
 from station.records.stationchecks import CheckRun, SinceCheck, first_and_newest_pass, newest_check
-from station.records.tips import Tips, tips_of, write_tips
-from station.records.troubles import records_errors
+from station.records.tips import Tips, tips_of
+from station.records.troubles import DAMAGED, records_errors
 from station.records.unfinished import Leftover, swept_up, swept_up_entry, writing_in
 from station.records.upkeep import UpkeepEntry, append_upkeep, upkeep_entries
 
 
-class RunLog:
-    """All runs ever, in one folder; one RunLog may be used from several threads.
-
-    Parameters
-    ----------
-    connection : sqlite3.Connection
-        To the log's database, used by nobody else.
-    folder : Path
-        The logs folder.
-    busy_timeout_s : float
-        How long to wait for another process that is writing.
-    """
-
-    def __init__(self, connection: sqlite3.Connection, folder: Path, busy_timeout_s: float) -> None:
-        self._connection = connection
-        self._folder = folder
-        self._busy_timeout_s = busy_timeout_s
-        self._lock = threading.Lock()
-
-    @classmethod
-    def open(cls, folder: Path, *, busy_timeout_s: float = BUSY_TIMEOUT_S) -> RunLog:
-        """Open the log in a folder, and create folder and log where they are not there yet.
-
-        Raises
-        ------
-        RecordsError
-            If the folder or the database cannot be used, or is of a newer version.
-        """
-        path = folder / DATABASE_NAME
-        with records_errors(folder):
-            make_folder(folder / RECORDINGS_NAME)
-        with records_errors(path):
-            connection = connected(path, busy_timeout_s)
-            try:
-                migrate(connection, path)
-                sync_folder(folder)
-            except BaseException:
-                connection.close()
-                raise
-        return cls(connection, folder, busy_timeout_s)
+class RunLog(LogBase):
+    """All runs ever, in one folder; one RunLog may be used from several threads."""
 
     def store(self, run: Run) -> None:
         """Write a run in one transaction; it is on the disk when this returns.
@@ -135,6 +95,13 @@ class RunLog:
         RecordsError
             If it cannot be written; then nothing of it is.
         """
+        try:
+            self._store(run)
+        except DamagedLogError:
+            self._store(run)  # the damaged database was set aside: into the new one
+
+    def _store(self, run: Run) -> None:
+        """Write a run into the database as it is now."""
         with self._alone() as connection, transaction(connection):
             if has_run(connection, run.run_id):
                 raise ValueError(f"the log already has a run {run.run_id}")
@@ -407,48 +374,6 @@ class RunLog:
         """
         return sha256_of_file(self.path_of(ref)) == ref.sha256
 
-    @contextmanager
-    def writing(self) -> Iterator[sqlite3.Connection]:
-        """Hold the log for what another module of this package appends, in one transaction."""
-        with self._alone() as connection, transaction(connection):
-            yield connection
-
-    @contextmanager
-    def reading(self) -> Iterator[sqlite3.Connection]:
-        """Hold one state of the log for what another module of this package reads."""
-        with self._alone() as connection, snapshot(connection):
-            yield connection
-
-    def close(self) -> None:
-        """Close the database; the log cannot be used afterwards."""
-        with self._lock, records_errors(self._folder / DATABASE_NAME):
-            self._connection.close()
-
-    def __enter__(self) -> RunLog:
-        return self
-
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        traceback: TracebackType | None,
-    ) -> None:
-        self.close()
-
-    @contextmanager
-    def _alone(self) -> Iterator[sqlite3.Connection]:
-        """Keep other threads off the connection, wrap its troubles, and note what was written."""
-        with self._lock, records_errors(self._folder / DATABASE_NAME):
-            changes = self._connection.total_changes
-            yield self._connection
-            if self._connection.total_changes != changes:
-                self._note_tips()
-
-    def _note_tips(self) -> None:
-        """Note the newest entries beside the database; where that fails the note lags behind."""
-        with suppress(OSError):
-            write_tips(self._folder / TIPS_NAME, tips_of(self._connection))
-
 
 def runs_from(connection: sqlite3.Connection, found: Iterator[RunRows]) -> Iterator[Run]:
     """Yield runs from their rows, each text and frequency grid fetched once."""
@@ -461,4 +386,13 @@ def runs_from(connection: sqlite3.Connection, found: Iterator[RunRows]) -> Itera
     def grid_hz(key: str) -> FloatArray:
         return grid_of(blob_of_grid(connection, key))
 
-    return (run_of(rows, text, grid_hz) for rows in found)
+    return (run_of(proved(rows), text, grid_hz) for rows in found)
+
+
+def proved(rows: RunRows) -> RunRows:
+    """Return the rows of a run that is what was written; raise DamagedLogError for another."""
+    if run_hash(rows) != rows.run["hash"]:
+        raise DamagedLogError(
+            f"Number {rows.run['seq']} of {RUNS} is not what was written.", DAMAGED
+        )
+    return rows

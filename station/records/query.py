@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from station.errors import RecordsError
+from station.records.losses import known_to_be_lost
 from station.records.rows import Row, RunRows, in_order
 from station.records.troubles import DAMAGED
 
@@ -95,6 +96,12 @@ def all_run_rows(connection: sqlite3.Connection) -> Iterator[RunRows]:
     return (with_children(connection, dict(row)) for row in found)
 
 
+def newest_rows_of_runs(connection: sqlite3.Connection, count: int) -> Iterator[RunRows]:
+    """Yield the newest runs, the newest first."""
+    found = connection.execute("SELECT * FROM runs ORDER BY seq DESC LIMIT ?", (count,))
+    return (with_children(connection, dict(row)) for row in found)
+
+
 def with_children(connection: sqlite3.Connection, run: Row) -> RunRows:
     """Return a run's row with its child rows."""
     key = (run["seq"],)
@@ -107,19 +114,23 @@ def with_children(connection: sqlite3.Connection, run: Row) -> RunRows:
 
 
 def text_of(connection: sqlite3.Connection, key: str) -> str:
-    """Return a text by its SHA-256."""
+    """Return a text by its SHA-256, an empty one if it is known to be lost."""
     row = connection.execute("SELECT text FROM texts WHERE sha256 = ?", (key,)).fetchone()
-    if row is None:
-        raise lost("text", key)
-    return str(row["text"])
+    if row is not None:
+        return str(row["text"])
+    if known_to_be_lost(connection, key):
+        return ""
+    raise lost("text", key)
 
 
 def blob_of_grid(connection: sqlite3.Connection, key: str) -> bytes:
-    """Return a frequency grid by its SHA-256."""
+    """Return a frequency grid by its SHA-256, an empty one if it is known to be lost."""
     row = connection.execute("SELECT frequency_hz FROM grids WHERE sha256 = ?", (key,)).fetchone()
-    if row is None:
-        raise lost("frequency grid", key)
-    return bytes(row["frequency_hz"])
+    if row is not None:
+        return bytes(row["frequency_hz"])
+    if known_to_be_lost(connection, key):
+        return b""
+    raise lost("frequency grid", key)
 
 
 def all_texts(connection: sqlite3.Connection) -> Iterator[tuple[str, str]]:

@@ -149,6 +149,7 @@ def run_of(rows: RunRows, text: Callable[[str], str], grid_hz: Callable[[str], F
                 grid_hz(curve["grid_sha256"]), curve_values(curve["float32_values"]), curve["unit"]
             )
             for curve in rows.curves
+            if has_frequencies(curve, grid_hz)
         },
         {reading["name"]: (reading["happened"], reading["remedy"]) for reading in rows.missing},
     )
@@ -181,6 +182,11 @@ def run_of(rows: RunRows, text: Callable[[str], str], grid_hz: Callable[[str], F
     )
 
 
+def has_frequencies(curve: Row, grid_hz: Callable[[str], FloatArray]) -> bool:
+    """Return whether the frequencies of a curve are known; where they are lost it says nothing."""
+    return grid_hz(curve["grid_sha256"]).size == curve_values(curve["float32_values"]).size
+
+
 def operator_of(row: Row) -> Operator | None:
     """Return who had signed in, None if nobody had to."""
     return None if row["operator"] is None else Operator(row["operator"], row["badge"])
@@ -207,8 +213,8 @@ def setup_of(row: Row, text: Callable[[str], str]) -> Setup:
         text(row["limit_sha256"]),
         row["station_name"],
         text(row["station_sha256"]),
-        json.loads(text(row["versions_sha256"])),
-        {} if (key := row["calibrations_sha256"]) is None else calibrations_of(text(key)),
+        json.loads(text(row["versions_sha256"]) or "{}"),
+        {} if (key := row["calibrations_sha256"]) is None else calibrations_of(text(key) or "{}"),
     )
 
 

@@ -368,6 +368,29 @@ GAUGES = (
     "CREATE INDEX gauge_entries_by_run ON gauge_entries (run_id)",
 )
 
+# What a damaged database could not be read for. A gap in a chain that stands here is known: the
+# numbers, and the hash of the last entry that is lost, by which paper can still name it. A lost
+# text or grid has no number, only its hash.
+LOSSES = """CREATE TABLE losses (
+        seq INTEGER PRIMARY KEY,
+        loss_id TEXT NOT NULL UNIQUE,
+        upkeep_id TEXT NOT NULL,
+        lost_from TEXT NOT NULL,
+        first_number INTEGER,
+        last_number INTEGER,
+        lost_hash TEXT NOT NULL,
+        previous_hash TEXT NOT NULL,
+        hash TEXT NOT NULL,
+        CHECK ((first_number IS NULL) = (last_number IS NULL))
+    ) STRICT"""
+
+KNOWN_LOSSES = (
+    LOSSES,
+    *never_changed("losses"),
+    *following("losses", "loss_id", "loss"),
+    "CREATE INDEX losses_by_hash ON losses (lost_hash)",
+)
+
 # Element n brings a database of schema version n to version n + 1.
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     VERSION_1,
@@ -377,4 +400,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     VERSION_5,
     DECISIONS,
     GAUGES,
+    KNOWN_LOSSES,
 )

@@ -8,11 +8,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from station.errors import RecordsError
+from station.errors import DamagedLogError, RecordsError
 
 FULL = "Free some space on the disk, then try again."
 RIGHTS = "Check that the folder exists, that it is a folder, and that this account may write there."
-DAMAGED = "Keep the file, do not delete it; start with an empty logs folder or the last copy."
+DAMAGED = (
+    "Delete nothing. Close every other program that uses this logs folder, then try again: "
+    "the file is set aside and what can be read of it goes on in a new one."
+)
 DISK = "Check the disk, its free space and its file size limit, then try again."
 OTHER = "Move that file away, or choose another logs folder."
 REFUSED = "Keep the log as it is and have this message looked into; no other run is harmed."
@@ -25,11 +28,14 @@ SQLITE_TROUBLES: dict[int, tuple[str, str]] = {
     sqlite3.SQLITE_READONLY: ("{place} may only be read, not written.", RIGHTS),
     sqlite3.SQLITE_PERM: ("{place} may not be opened.", RIGHTS),
     sqlite3.SQLITE_CANTOPEN: ("{place} cannot be opened.", RIGHTS),
-    sqlite3.SQLITE_NOTADB: ("{place} is not a log.", DAMAGED),
-    sqlite3.SQLITE_CORRUPT: ("{place} is damaged.", DAMAGED),
     sqlite3.SQLITE_CONSTRAINT: ("{place} refused the entry: {words}.", REFUSED),
     sqlite3.SQLITE_IOERR: ("The disk failed while {place} was used.", DISK),
 }
+
+DAMAGE_CODES = (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT)
+# Complaints of Python about a text that is none, and of SQLite about a schema that misses what
+# it had: both without a code of their own.
+DAMAGE_WORDS = ("Could not decode to UTF-8", "no such table", "no such column", "malformed")
 
 OS_TROUBLES: dict[int, tuple[str, str]] = {
     errno.ENOSPC: ("The disk is full, so {place} cannot be written.", FULL),
@@ -53,10 +59,18 @@ def records_errors(place: Path) -> Iterator[None]:
     except sqlite3.Error as error:
         # Python's own complaints, such as a closed connection, carry no code.
         code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR)
+        if is_damage(error):
+            raise DamagedLogError(f"{place} is damaged ({error}).", DAMAGED) from error
         raise records_error(SQLITE_TROUBLES.get(code & PRIMARY_CODE), place, str(error)) from error
     except OSError as error:
         trouble = OS_TROUBLES.get(error.errno or 0)
         raise records_error(trouble, place, error.strerror or str(error)) from error
+
+
+def is_damage(error: sqlite3.Error) -> bool:
+    """Return whether an error says that the database is not what was written."""
+    code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & PRIMARY_CODE
+    return code in DAMAGE_CODES or any(words in str(error) for words in DAMAGE_WORDS)
 
 
 def records_error(trouble: tuple[str, str] | None, place: Path, words: str) -> RecordsError:

@@ -7,14 +7,16 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from station.errors import RecordingFileError
+from station.errors import DamagedLogError, RecordingFileError
 from station.records.chain import RUNS, ChainState, chain_names, chain_states
 from station.records.chainedrows import CALIBRATIONS
-from station.records.database import connected
+from station.records.database import connected, migrate
+from station.records.holding import Hold
+from station.records.losses import Loss, stored_losses
 from station.records.places import (
     BUSY_TIMEOUT_S,
     CALIBRATIONS_NAME,
@@ -23,10 +25,11 @@ from station.records.places import (
     TIPS_NAME,
 )
 from station.records.recording_file import sha256_of_file
+from station.records.renewal import keep_wal
 from station.records.run import RecordingRef
 from station.records.tips import lost_since, read_tips
-from station.records.troubles import records_errors
-from station.records.upkeep import names_let_go
+from station.records.troubles import DAMAGED, records_errors
+from station.records.upkeep import UpkeepEntry, UpkeepKind, names_let_go, upkeep_entries
 
 FOLDER_OF = {RUNS: RECORDINGS_NAME, CALIBRATIONS.name: CALIBRATIONS_NAME}
 
@@ -39,6 +42,8 @@ class LogState:
     lost: tuple[str, ...]  # what was noted beside the database but is not in it
     tips_noted: bool
     chains: tuple[ChainState, ...]
+    losses: tuple[Loss, ...]  # known: what could not be read of databases that were set aside
+    set_aside: tuple[UpkeepEntry, ...]
 
     @property
     def whole(self) -> bool:
@@ -79,6 +84,10 @@ def log_state(folder: Path) -> LogState:
             () if tips is None else tuple(lost_since(tips, connection)),
             tips is not None,
             tuple(chain_states(connection)),
+            stored_losses(connection),
+            tuple(
+                entry for entry in upkeep_entries(connection) if entry.kind is UpkeepKind.SET_ASIDE
+            ),
         )
 
 
@@ -105,9 +114,22 @@ def entry_with_hash(folder: Path, digits: str) -> tuple[str, int] | None:
     return None
 
 
-def reading(folder: Path) -> closing[sqlite3.Connection]:
-    """Return a further connection to the database of a logs folder, to be closed."""
-    return closing(connected(folder / DATABASE_NAME, BUSY_TIMEOUT_S))
+@contextmanager
+def reading(folder: Path) -> Iterator[sqlite3.Connection]:
+    """Hold a further connection to a database that is there, changing nothing that is damaged."""
+    path = folder / DATABASE_NAME
+    if not path.exists():
+        raise DamagedLogError(f"{path} is gone.", DAMAGED)
+    hold = Hold(folder)
+    try:
+        if hold.alone():
+            keep_wal(folder)
+            hold.shared()
+        with closing(connected(path, BUSY_TIMEOUT_S)) as connection:
+            migrate(connection, path)
+            yield connection
+    finally:
+        hold.release()
 
 
 def recordings_of(connection: sqlite3.Connection, table: str) -> Iterator[RecordingRef]:

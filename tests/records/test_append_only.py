@@ -12,6 +12,7 @@ import pytest
 from station.records.chainedrows import CHAINED_TABLES, ChainedTable
 from station.records.gaugelog import GaugeLog
 from station.records.log import RunLog
+from station.records.losses import Loss, append_losses
 from station.records.run import RecordingRef
 from station.records.servicelog import ServiceLog
 from tests.records.example import (
@@ -45,6 +46,8 @@ def log(tmp_path: Path) -> Iterator[RunLog]:
             log.store(example_run(run_id=f"r{n}", setup=setup, recording=recording))
             log.store_calibration(example_calibration(calibration_id=f"c{n}"))
             log.store_upkeep(example_upkeep(name=f"r{n}.flac"))
+            with log.writing() as connection:
+                append_losses(connection, "upkeep-1", [Loss("runs", n + 7, n + 7, f"{n:064x}")])
             services = ServiceLog(log)
             services.open_service(example_service(service_id=f"s{n}"))
             services.add_step(example_step(step_id=f"t{n}", service_id=f"s{n}"))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from contextlib import closing
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,9 @@ import pytest
 from station.errors import RecordsError
 from station.records.database import connected, migrate
 from station.records.log import RunLog
+from station.records.places import TIPS_NAME
 from station.records.schema import MIGRATIONS
+from station.records.tips import read_tips, write_tips
 from tests.records.example import example_run
 
 NEWEST = len(MIGRATIONS)
@@ -35,6 +38,9 @@ def test_a_new_log_is_of_the_newest_schema(path: Path) -> None:
 def test_a_newer_log_is_refused_and_left_alone(path: Path) -> None:
     with closing(sqlite3.connect(path)) as other:
         other.execute(f"PRAGMA user_version = {NEWEST + 1}")
+    noted = read_tips(path.with_name(TIPS_NAME))
+    assert noted is not None
+    write_tips(path.with_name(TIPS_NAME), replace(noted, schema=NEWEST + 1))  # as that version does
     before = path.read_bytes()
     with pytest.raises(RecordsError, match=rf"newer version .*\(schema {NEWEST + 1}\)"):
         RunLog.open(path.parent)

@@ -17,7 +17,7 @@ import numpy as np
 import pytest
 
 from station.analysis.readings import Curve
-from station.errors import RecordsError
+from station.errors import DamagedLogError, RecordsError
 from station.records.log import RunLog
 from station.records.run import Run
 from station.records.troubles import records_errors
@@ -67,7 +67,7 @@ LIMITED = """
 import resource, sys
 from dataclasses import replace
 from pathlib import Path
-from station.errors import RecordsError
+from station.errors import DamagedLogError, RecordsError
 from station.records.log import RunLog
 from tests.records.example import FACTS, example_recording
 from tests.records.test_troubles import big_run
@@ -145,28 +145,45 @@ def test_a_folder_where_the_database_should_be_is_told(tmp_path: Path) -> None:
         RunLog.open(tmp_path)
 
 
-def test_a_file_that_is_no_database_is_told_and_kept(tmp_path: Path) -> None:
-    path = tmp_path / "station.db"
-    path.write_bytes(b"not a database, " * 1000)
-    with pytest.raises(RecordsError, match=r"is not a log.*do not delete"):
-        RunLog.open(tmp_path)
-    assert path.read_bytes() == b"not a database, " * 1000
-
-
-def test_a_damaged_database_is_told(tmp_path: Path) -> None:
+def test_a_file_that_is_no_database_is_set_aside_and_kept(tmp_path: Path) -> None:
+    contents = b"not a database, " * 1000
+    (tmp_path / "station.db").write_bytes(contents)
     with RunLog.open(tmp_path) as log:
         log.store(example_run())
-        query = "SELECT rootpage FROM sqlite_schema WHERE name = 'runs'"
-        (page,) = log._connection.execute(query).fetchone()
-        (page_bytes,) = log._connection.execute("PRAGMA page_size").fetchone()
-    with (tmp_path / "station.db").open("r+b") as file:
+        assert "was set aside and a new log begun" in log.mended[0]
+    assert (tmp_path / "set-aside" / "0001" / "station.db").read_bytes() == contents
+
+
+def test_a_damaged_database_is_set_aside_at_the_start_and_its_loss_told(tmp_path: Path) -> None:
+    with RunLog.open(tmp_path) as log:
+        log.store(example_run())
+        damage_runs(log, tmp_path)
+    with RunLog.open(tmp_path) as log:
+        assert "Lost: runs 1" in log.mended[0]
+        assert log.runs_of("T2A00123") == ()
+        assert log.chain_fault() is None
+
+
+def test_a_database_damaged_in_the_midst_of_work_is_told_where_others_use_it(
+    tmp_path: Path,
+) -> None:
+    with RunLog.open(tmp_path) as log:
+        log.store(example_run())
+    with RunLog.open(tmp_path) as log, RunLog.open(tmp_path):
+        damage_runs(log, tmp_path)
+        with pytest.raises(DamagedLogError, match=r"is damaged.*Delete nothing"):
+            log.runs_of("T2A00123")
+
+
+def damage_runs(log: RunLog, folder: Path) -> None:
+    """Overwrite the page of the runs."""
+    query = "SELECT rootpage FROM sqlite_schema WHERE name = 'runs'"
+    (page,) = log._connection.execute(query).fetchone()
+    (page_bytes,) = log._connection.execute("PRAGMA page_size").fetchone()
+    log._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+    with (folder / "station.db").open("r+b") as file:
         file.seek((page - 1) * page_bytes)
         file.write(b"\xa5" * page_bytes)
-    with RunLog.open(tmp_path) as log:
-        with pytest.raises(RecordsError, match=r"is damaged.*do not delete"):
-            log.runs_of("T2A00123")
-        with pytest.raises(RecordsError, match="is damaged"):
-            log.chain_fault()
 
 
 def test_a_text_taken_out_from_under_its_runs_is_told(log: RunLog) -> None:
