@@ -184,6 +184,7 @@ def damage_runs(log: RunLog, folder: Path) -> None:
     with (folder / "station.db").open("r+b") as file:
         file.seek((page - 1) * page_bytes)
         file.write(b"\xa5" * page_bytes)
+    log._connection.execute("PRAGMA shrink_memory")  # else it is read from memory
 
 
 def test_a_text_taken_out_from_under_its_runs_is_told(log: RunLog) -> None:
