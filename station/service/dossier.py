@@ -132,7 +132,7 @@ def runs_of_production(
 
 def as_built_of(produced: tuple[Run, ...], records: tuple[ImportedRecord, ...]) -> AsBuilt | None:
     """Return the run by which a unit left the factory, else its newest imported record."""
-    passed = [run for run in produced if run.judgement.verdict is Verdict.PASS]
+    passed = [r for r in produced if r.judgement.verdict is Verdict.PASS and not r.trial]
     if passed:
         return AsBuilt(passed[-1].run_id, passed[-1].readings, passed[-1], None)
     if records:
