@@ -104,11 +104,14 @@ def conditions_of(wanted: Wanted) -> tuple[list[str], dict[str, str]]:
     return conditions, values
 
 
-def serial_of_run(log: RunLog, run_id: str) -> str | None:
-    """Return whose run it is; None if there is no run of this id."""
+def runs_beginning(log: RunLog, beginning: str) -> tuple[tuple[str, str], ...]:
+    """Return run id and serial number of the runs whose id begins like this, three at most."""
     with log.reading() as connection:
-        row = connection.execute("SELECT serial FROM runs WHERE run_id = ?", (run_id,)).fetchone()
-    return None if row is None else str(row["serial"])
+        rows = connection.execute(
+            "SELECT run_id, serial FROM runs WHERE substr(run_id, 1, length(:it)) = :it LIMIT 3",
+            {"it": beginning},
+        ).fetchall()
+    return tuple((row["run_id"], row["serial"]) for row in rows)
 
 
 def place_of_run(log: RunLog, run_id: str) -> LogPlace:

@@ -21,7 +21,7 @@ DASHES = ("", "7 3", "2 3", "9 3 2 3", "5 2 1 2 1 2", "1 2")
 WIDTHS = (1.8, 1.3, 1.5, 1.3, 1.3, 1.8)
 ROOM_RATIO = 0.08
 NEAREST_MARKS = 14.0
-DECIMALS = re.compile(r"(?<=>)-?\d+\.\d+(?=</text>)")
+FIGURE = re.compile(r"(?<=>)-?\d+(?:\.\d+)?(?=</text>)")
 GUARD_FILL, BAND_FILL = "#f0f0f0", "#dedede"
 
 
@@ -50,7 +50,7 @@ def curve_picture(language: Language, what: Picture, *, height: float = HEIGHT) 
     if what.band is not None:
         parts += outside_marks(frame, what.band)
     drawn = picture(WIDTH, height, what.title, parts)
-    return DECIMALS.sub(lambda found: signed_figure(language, found.group()), drawn)
+    return FIGURE.sub(lambda found: signed_figure(language, found.group()), drawn)
 
 
 def band_parts(frame: Plot, band: AppliedBand | None) -> Iterator[str]:
@@ -118,12 +118,9 @@ def held(values: FloatArray) -> list[float]:
 
 
 def signed_figure(language: Language, words: str) -> str:
-    """Return a number of an axis as the language writes it."""
-    return (
-        language.figures(words.removeprefix("-"))
-        if words[0] != "-"
-        else (f"−{language.figures(words[1:])}")
-    )
+    """Return a number of an axis as the language writes it, with a true minus sign."""
+    sign = "−" if words.startswith("-") else ""
+    return f"{sign}{language.figures(words.removeprefix('-'))}"
 
 
 def line_sample(number: int) -> str:

@@ -11,6 +11,7 @@ from station.cycle.pairs import MatchedPair, matched_pair
 from station.cycle.report import ProgressCallback, UnitReport
 from station.cycle.unitcycle import UnitCycle
 from station.errors import RefusedInputError
+from station.hardware.clock import Clock
 from station.judging.shelf import LimitShelf, ShelvedLimits
 from station.records.log import RunLog
 from station.records.run import Run
@@ -54,17 +55,33 @@ class PartnerCheck:
     within: bool | None
 
 
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a technician works: the station by its name, real or simulated, with its clock."""
+
+    station_name: str
+    simulated: bool
+    clock: Clock
+
+
 class ServiceDesk:
-    """What a technician does with units on one bench; two tests can never overlap."""
+    """What a technician does with units; all but a test needs no bench."""
 
     def __init__(
-        self, bench: Bench, sources: LimitSources, log: RunLog, *, new_id: Callable[[], str]
+        self,
+        at: Place,
+        sources: LimitSources,
+        log: RunLog,
+        *,
+        new_id: Callable[[], str],
+        bench: Bench | None = None,
     ) -> None:
-        self._bench = bench
+        self._at = at
         self._sources = sources
         self._log = log
         self._services = ServiceLog(log)
         self._new_id = new_id
+        self._bench = bench
 
     def look_up(self, serial: str, revision: str | None = None) -> Dossier:
         """Return what is known of a unit; raise RefusedInputError if that is not enough."""
@@ -86,10 +103,10 @@ class ServiceDesk:
         limits = self._limits_now(dossier, None)
         service = Service(
             service_id=self._new_id(),
-            opened_utc=self._bench.clock.utc_now(),
+            opened_utc=self._at.clock.utc_now(),
             opened_by=named(by),
-            simulated=self._bench.simulated,
-            station_name=self._bench.station.name,
+            simulated=self._at.simulated,
+            station_name=self._at.station_name,
             serial=serial,
             model=dossier.model,
             revision=dossier.revision,
@@ -174,9 +191,9 @@ class ServiceDesk:
         readings_of_old_record(contents, file_name)
         record = ImportedRecord(
             record_id=self._new_id(),
-            imported_utc=self._bench.clock.utc_now(),
+            imported_utc=self._at.clock.utc_now(),
             imported_by=named(by),
-            simulated=self._bench.simulated,
+            simulated=self._at.simulated,
             serial=filled(serial),
             model=filled(model),
             revision=filled(revision),
@@ -197,6 +214,8 @@ class ServiceDesk:
 
     def _cycle(self, limits: BuiltLimits) -> UnitCycle:
         """Return a cycle that tests by these limits and no others."""
+        if self._bench is None:
+            raise ValueError("this desk has no bench")
         # a service revision never claims a unit by itself, but here it was chosen
         chosen = ShelvedLimits(
             limits.shelved.limits.model_copy(update={"service": None}),
@@ -208,7 +227,7 @@ class ServiceDesk:
             LimitShelf(limits.shelved.name, (chosen,)),
             self._log,
             new_run_id=self._new_id,
-            shift_start_utc=self._bench.clock.utc_now(),
+            shift_start_utc=self._at.clock.utc_now(),
         )
 
     def _add(
@@ -227,7 +246,7 @@ class ServiceDesk:
             Step(
                 step_id=self._new_id(),
                 service_id=service.service.service_id,
-                made_utc=self._bench.clock.utc_now(),
+                made_utc=self._at.clock.utc_now(),
                 made_by=named(by),
                 kind=kind,
                 run_id=run_id,

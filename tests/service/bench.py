@@ -15,7 +15,7 @@ from station.cycle.report import UnitReport
 from station.cycle.unitcycle import UnitCycle
 from station.records.log import RunLog
 from station.service.builtlimits import limit_sources
-from station.service.desk import ServiceDesk, ServiceTest
+from station.service.desk import Place, ServiceDesk, ServiceTest
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import BEGIN_UTC, LIMITS, SteadyClock, nobody_watches, run_unit
@@ -102,5 +102,6 @@ def works(tmp_path: Path, limits: Path, *, ids: str = "id") -> Iterator[Works]:
     sources = limit_sources(limits)
     with RunLog.open(tmp_path / "log") as log:
         line = UnitCycle(bench, sources.shelf, log, new_run_id=new_id, shift_start_utc=BEGIN_UTC)
-        desk = ServiceDesk(bench, sources, log, new_id=new_id)
+        place = Place(station.name, simulated=True, clock=clock)
+        desk = ServiceDesk(place, sources, log, new_id=new_id, bench=bench)
         yield Works(tmp_path, faults, desk, log, line)

@@ -13,6 +13,8 @@ from station.cli.commands.engineering import learn, try_draft
 from station.cli.commands.keeping import autostart, backup, doctor, let_go, verify_log
 from station.cli.commands.limits import limits, power
 from station.cli.commands.log import history, pair, shift_report
+from station.cli.commands.lookup import compare, find
+from station.cli.commands.paper import certificate, label, rework_card, shift_page
 from station.cli.commands.testing import demo, judge, run, stimulus, test
 
 
@@ -27,7 +29,8 @@ def station() -> None:
 
 for command in (
     demo, run, test, judge, stimulus,
-    history, pair, shift_report,
+    history, find, compare, pair, shift_report,
+    certificate, rework_card, label, shift_page,
     limits, power,
     calibrate, doctor, autostart,
     verify_log, backup, let_go,
