@@ -60,14 +60,12 @@ def print_certificate(serial: str, options: PaperOptions) -> int:
 
 def print_rework_card(serial: str, options: PaperOptions) -> int:
     """Write the card of a unit that failed."""
-    language_of_paper = options.language_of_paper
-    none = language_of_paper.text("No part is named for this model.")
     return print_unit(
         serial,
         options,
         Verdict.FAIL,
         "rework",
-        lambda facts: rework_card(facts, language_of_paper, options.size, (), none),
+        lambda facts: rework_card(facts, options.language_of_paper, options.size, ()),
     )
 
 

@@ -15,7 +15,7 @@ from importlib.resources import files
 from io import BytesIO
 
 from babel import Locale
-from babel.dates import format_date, format_datetime
+from babel.dates import format_datetime, format_skeleton
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 from babel.numbers import format_decimal
@@ -42,12 +42,12 @@ class Language:
 
     def instant(self, utc: datetime) -> str:
         """Return date and time of an instant, in UTC."""
-        words = format_datetime(utc, "d MMM y, HH:mm", tzinfo=UTC, locale=self.locale)
-        return f"{words} UTC"
+        time = format_datetime(utc, "HH:mm", tzinfo=UTC, locale=self.locale)
+        return f"{self.day(utc)}, {time} UTC"
 
     def day(self, utc: datetime) -> str:
         """Return the date of an instant, in UTC."""
-        return format_date(utc.astimezone(UTC).date(), "d MMM y", locale=self.locale)
+        return format_skeleton("yMMMd", utc.astimezone(UTC), tzinfo=UTC, locale=self.locale)
 
     def _figure(self, found: re.Match[str]) -> str:
         whole, decimals = found.group(1), found.group(2) or ""

@@ -1,0 +1,57 @@
+"""Every text of the paper has its translation, with the same gaps to fill in."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+from importlib.resources import files
+from io import BytesIO
+
+import pytest
+from babel.messages.extract import extract_from_dir
+from babel.messages.pofile import read_po
+
+from station.reports.translations import LOCALES, language
+
+REPORTS = files("station.reports")
+METHODS = [("**.py", "python"), ("**.jinja", "jinja2")]
+OPTIONS = {"**.jinja": {"extensions": "jinja2.ext.i18n", "silent": "false"}}
+GAP = re.compile(r"\{[a-z_]*\}|%\([a-z]*\)s|%s")
+
+
+def messages() -> set[str]:
+    found = extract_from_dir(str(REPORTS), METHODS, OPTIONS, keywords={"_": None, "text": None})
+    return {message for _file, _line, message, _comments, _context in found}
+
+
+@pytest.mark.parametrize("code", [code for code in LOCALES if code != "en"])
+def test_every_text_is_translated_and_none_is_left_over(code: str) -> None:
+    catalogue = read_po(BytesIO((REPORTS / "locale" / code / "messages.po").read_bytes()))
+    translated = {entry.id: entry.string for entry in catalogue if entry.id}
+    assert set(translated) == messages()
+    assert all(translated.values())
+    assert not any(entry.fuzzy for entry in catalogue if entry.id)
+    for message, words in translated.items():
+        assert sorted(GAP.findall(message)) == sorted(GAP.findall(words))
+
+
+# CLDR: German writes the decimal comma, English the point; neither groups four digits here.
+@pytest.mark.parametrize(
+    ("code", "expected"),
+    [
+        ("en", "2.50 ± 0.12 kHz, −3 dB, C2, T2A00301"),
+        ("de", "2,50 ± 0,12 kHz, −3 dB, C2, T2A00301"),
+    ],
+)
+def test_figures_are_written_as_the_language_does(code: str, expected: str) -> None:
+    assert language(code).figures("2.50 ± 0.12 kHz, −3 dB, C2, T2A00301") == expected
+
+
+def test_very_small_figures_keep_all_their_digits() -> None:
+    assert language("de").figures("5.39702 ± 0.00001 Ω") == "5,39702 ± 0,00001 Ω"
+
+
+def test_instants_are_in_utc_and_say_so() -> None:
+    instant = datetime(2026, 3, 5, 6, 7, 8, tzinfo=UTC)
+    assert language("en").instant(instant) == "5 Mar 2026, 06:07 UTC"
+    assert language("de").instant(instant) == "5. März 2026, 06:07 UTC"
