@@ -46,20 +46,27 @@ class LimitSources:
         for file in (*self.shelf.files, *self.archive.files):  # with the pattern beside it
             if file.text == run.setup.limit_text:
                 return BuiltLimits(file, LimitsFrom.RUN)
-        try:
-            limits = limit_file_from_text(run.setup.limit_text, run.setup.limit_name)
-        except TextFileError as error:
-            kept = self._archived(run.serial, run.revision)
-            if len(kept) == 1:
-                return BuiltLimits(kept[0], LimitsFrom.ARCHIVE)
-            raise TextFileError(
-                f"The limits stored with the run of {run.serial} ({run.setup.limit_name}, revision "
-                f"{run.revision}) can no longer be used: {error.happened.rstrip()}",
-                f"Put a limit file of revision {run.revision} for it into {self.archive.folder}.",
-                error.faults,
-            ) from error
-        named = ShelvedLimits(limits, run.setup.limit_text, run.setup.limit_name)
-        return BuiltLimits(named, LimitsFrom.RUN)
+        refusals = []
+        for folder in (self.shelf.folder, self.archive.folder):  # where its pattern may stand
+            try:
+                limits = limit_file_from_text(
+                    run.setup.limit_text, run.setup.limit_name, Path(folder)
+                )
+            except TextFileError as error:
+                refusals.append(error)
+            else:
+                named = ShelvedLimits(limits, run.setup.limit_text, run.setup.limit_name)
+                return BuiltLimits(named, LimitsFrom.RUN)
+        kept = self._archived(run.serial, run.revision)
+        if len(kept) == 1:
+            return BuiltLimits(kept[0], LimitsFrom.ARCHIVE)
+        raise TextFileError(
+            f"The limits stored with the run of {run.serial} ({run.setup.limit_name}, revision "
+            f"{run.revision}) cannot be used: {refusals[-1].happened.rstrip()}",
+            f"Put the file that is missing, or a limit file of revision {run.revision}, into "
+            f"{self.archive.folder}.",
+            refusals[-1].faults,
+        ) from refusals[-1]
 
     def for_unlogged(self, serial: str, revision: str | None) -> BuiltLimits:
         """Return the limits for a unit older than the log: archived ones before today's.

@@ -8,6 +8,7 @@ from dataclasses import replace
 import pytest
 
 from station.errors import RefusedInputError
+from station.judging.tables import NumberTable
 from station.judging.verdict import Conformity, Decision, Verdict
 from station.reports.certificate import certificate
 from station.reports.label import label
@@ -106,9 +107,12 @@ def test_a_decision_rule_is_named_with_both_kinds_of_limits_and_the_risk(story: 
     found = Conformity(0.1, 0.2, 0.995, "dB", None, (85.9, 87.4))
     decision = Decision("guarded", 2.0, 1.0, {"sensitivity": found})
     judged = replace(run, judgement=replace(run.judgement, decision=decision))
-    page = certificate(replace(story.built, run=judged), ENGLISH, Paper.A4)
+    table = NumberTable(reading="sensitivity", lower=85.9, upper=87.4, scale=1.0)
+    assert story.built.limits is not None
+    limits = story.built.limits.model_copy(update={"numbers": (table,)})
+    page = certificate(replace(story.built, run=judged, limits=limits), ENGLISH, Paper.A4)
     assert "Acceptance limits lie 1 × U inside the tolerance limits (JCGM 106; k = 2)." in page
-    # limits of the file 85.9 and 87.4 dB (limits/tarn2.toml), moved inside by 0.2 dB each
+    # 85.9 and 87.4 dB moved inside by 0.2 dB each
     assert "86.1 dB … 87.2 dB (tolerance 85.9 dB … 87.4 dB)" in page
     assert "Consumer&#39;s risk: 0.5 % by Sensitivity." in page
 

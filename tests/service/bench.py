@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+import shutil
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -75,6 +76,8 @@ def write_limits(
     text = text.replace('revision = "A"', f'revision = "{revision}"', 1)
     text = re.sub(r"(?ms)^\[(as_built|pair)\]\n.*?(?=^\[|\Z)", "", text)
     folder.mkdir(exist_ok=True)
+    for pattern in LIMITS.glob("*.pattern.json"):
+        shutil.copy(pattern, folder)
     (folder / (target or source)).write_text(text + tail, encoding="utf-8")
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 
-from station.errors import RefusedInputError
+from station.errors import RefusedInputError, TextFileError
 from station.judging.verdict import Verdict
 from station.records.service import LimitsFrom, StepKind
 from tests.service.bench import MATCH, Works, limits_folder, works, write_limits
@@ -163,6 +164,32 @@ def test_what_makes_no_sense_is_refused_in_a_sentence(here: Works) -> None:
         here.desk.replace_part(UNIT, "T. Beck", " ", "", "")
     with pytest.raises(RefusedInputError, match="no run of"):
         here.desk.check_partner(UNIT, "T. Beck", PARTNER)
+
+
+def test_a_pattern_that_is_gone_is_looked_for_in_the_archive(tmp_path: Path) -> None:
+    limits = limits_folder(tmp_path / "limits")
+    with works(tmp_path, limits) as here:
+        built = here.build(UNIT).final
+    write_limits(limits, "tarn2.toml", revision="B", tail=MATCH)
+    text = (limits / "tarn2.toml").read_text(encoding="utf-8")
+    without = re.sub(r"(?ms)^\[readings\.pattern\]\n.*?(?=^\[)", "", text)
+    without = re.sub(
+        r'(?ms)^\[\[(numbers|advice)\]\]\n(?:(?!^\[).)*"pattern\..*?(?=^\[|\Z)', "", without
+    )
+    (limits / "tarn2.toml").write_text(without, encoding="utf-8")
+    pattern = (limits / "tarn2.pattern.json").rename(tmp_path / "kept.json")
+    with works(tmp_path, limits, ids="later") as here:
+        with pytest.raises(
+            TextFileError, match=r"(?s)cannot be used.*tarn2.pattern.json"
+        ) as refused:
+            here.desk.look_up(UNIT)
+        assert "archive" in refused.value.remedy
+        (limits / "archive").mkdir()
+        pattern.rename(limits / "archive" / "tarn2.pattern.json")
+        dossier = here.desk.look_up(UNIT)
+    assert dossier.limits.found_in is LimitsFrom.RUN
+    assert dossier.limits.shelved.text == built.setup.limit_text
+    assert dossier.limits.shelved.limits.learned is not None
 
 
 def test_several_archived_revisions_ask_for_the_one_on_the_plate(tmp_path: Path) -> None:
