@@ -16,7 +16,7 @@ from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file
 from station.judging.tables import LimitFile
 from station.judging.verdict import Verdict
-from station.quality.whatif import judged_units, kept_void
+from station.quality.whatif import as_the_line, judged_units
 from station.quality.whatifpattern import with_pattern
 from station.quality.whatifplan import pattern_differs, tables_that_differ, unread_limits
 from station.quality.whatifrecordings import KeptRecording, draft_file, read_anew
@@ -81,7 +81,11 @@ def tried_on_readings(log: RunLog, path: Path, choice: Choice, against: Path | N
         model.revision,
         against.name if against else None,
         units.runs,
-        what_if(units.runs, before, endings_of(kept_void(found, units.untrusted))),
+        what_if(
+            units.runs,
+            before,
+            endings_of(as_the_line(units.readings, limits, found, units.untrusted)),
+        ),
         differing_tables(log, units.runs, text),
         unread_limits(found),
         from_recordings=False,
@@ -104,7 +108,8 @@ def endings_under(log: RunLog, path: Path, model: str, units: StoredUnits) -> li
             f"{path} is for {limits.model.name}, the draft for {model}.", "Name two of one model."
         )
     read = with_population(log, units, limits, text).readings
-    return endings_of(kept_void(judged_units(read, limits), units.untrusted))
+    found = judged_units(read, limits)
+    return endings_of(as_the_line(read, limits, found, units.untrusted))
 
 
 def differing_tables(log: RunLog, runs: Sequence[ListedRun], text: str) -> tuple[str, ...]:

@@ -61,9 +61,9 @@ def learned_population(
         for row, values in zip(rows[~kept], curves[~kept], strict=True):
             found = pattern_distance(left, frequency_hz, values)
             distances[:, row] = found.distance_sigma, found.mode_sigma, found.rest_sigma
-    nothing = np.zeros(units.count, dtype=np.bool_)
+    unstated, nothing = np.full(units.count, np.nan), np.zeros(units.count, dtype=np.bool_)
     columns = {
-        name: NumberColumn("sigma", values, np.isfinite(values), nothing)
+        name: NumberColumn("sigma", values, unstated, np.isfinite(values), nothing)
         for name, values in zip(PATTERN_NAMES, distances, strict=True)
     }
     return Pattern(curve, model), replace(units, numbers={**units.numbers, **columns})

@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from station.analysis.arrays import FloatArray
+from station.judging.acceptance import accepted_limits
 from station.judging.planning import reference_of_table
 from station.judging.signaltonoise import needed_by
 from station.judging.tables import BandTable, LimitFile, NumberTable
@@ -19,7 +21,8 @@ from station.quality.whatifbands import (
     rows_finite,
 )
 from station.quality.whatifnoise import drowned_numbers, noise_beside, noise_heard
-from station.records.columns import BoolArray, Columns, RowNumbers
+from station.quality.whatifsecond import mistaken_rows, sensors_rows
+from station.records.columns import BoolArray, Columns, NumberColumn, RowNumbers
 
 PASS, FAIL, VOID = 0, 1, 2
 VERDICTS = (Verdict.PASS, Verdict.FAIL, Verdict.VOID)
@@ -59,17 +62,32 @@ class ManyVerdicts:
 
 def judged_units(units: Columns, limits: LimitFile) -> ManyVerdicts:
     """Return the verdict on every unit, as `judging.judge` would say of trusted recordings."""
-    wanted: list[BandTable | NumberTable] = [*limits.bands, *limits.numbers]
-    return verdicts_of(units.count, tuple(applied_limit(units, limit, limits) for limit in wanted))
+    return verdicts_of(units, limits, applied_limits(units, limits))
+
+
+def applied_limits(units: Columns, limits: LimitFile) -> tuple[AppliedLimit, ...]:
+    """Return every limit of a file applied to every unit."""
+    return tuple(applied_limit(units, limit, limits) for limit in tables_of(limits))
+
+
+def tables_of(limits: LimitFile) -> tuple[BandTable | NumberTable, ...]:
+    """Return all limits of a file in the order in which they are applied."""
+    return (*limits.bands, *limits.numbers)
 
 
 def applied_limit(
     units: Columns, limit: BandTable | NumberTable, limits: LimitFile
 ) -> AppliedLimit:
-    """Return one limit applied to every unit."""
-    if isinstance(limit, BandTable):
-        return applied_to_curves(units, limit, limits)
-    return applied_to_numbers(units, limit, limits)
+    """Return one limit applied to every unit, moved inside where a decision rule says so."""
+    only = limits.model_copy(
+        update={"bands": (limit,), "numbers": ()}
+        if isinstance(limit, BandTable)
+        else {"bands": (), "numbers": (limit,)}
+    )
+    (accepted,) = tables_of(accepted_limits(only, {}))
+    if isinstance(accepted, BandTable):
+        return applied_to_curves(units, accepted, limits)
+    return applied_to_numbers(units, accepted, limits)
 
 
 def applied_to_curves(units: Columns, band: BandTable, limits: LimitFile) -> AppliedLimit:
@@ -116,8 +134,10 @@ def applied_to_numbers(units: Columns, limit: NumberTable, limits: LimitFile) ->
     rows = np.flatnonzero(readable & heard)
     drowned[rows] = drowned_numbers(units, limit, limits, rows)
     values = column.values[rows]
-    lower = -np.inf if limit.lower is None else limit.lower
-    upper = np.inf if limit.upper is None else limit.upper
+    guard = guards_of_runs(column, limit, limits)
+    guarded = guard[rows]
+    lower = (-np.inf if limit.lower is None else limit.lower) + guarded
+    upper = (np.inf if limit.upper is None else limit.upper) - guarded
     margin = np.minimum(values - lower, upper - values)
     failing = (margin < 0.0) & ~drowned[rows]
     missed = np.flatnonzero(absent & heard)
@@ -125,20 +145,49 @@ def applied_to_numbers(units: Columns, limit: NumberTable, limits: LimitFile) ->
         np.concatenate((rows[failing], missed)),
         np.concatenate((-margin[failing], np.full(missed.size, np.nan))),
         np.full(int(failing.sum()) + missed.size, np.nan),
-        np.concatenate((values[failing] < lower, np.ones(missed.size, dtype=np.bool_))),
+        np.concatenate(((values < lower)[failing], np.ones(missed.size, dtype=np.bool_))),
     )
-    unread = ~((readable | absent) & heard)
+    unread = ~((readable | absent) & heard) | undecidable(column, limit, limits, guard)
     return AppliedLimit(limit.reading, limit.scale, unread, drowned, ((limit.reading, violations),))
 
 
-def verdicts_of(count: int, limits: tuple[AppliedLimit, ...]) -> ManyVerdicts:
+def guards_of_runs(column: NumberColumn, limit: NumberTable, limits: LimitFile) -> FloatArray:
+    """Return by how much each run's own uncertainty moves the limits of a number inside."""
+    if limits.decision is None or not takes_own_uncertainty(limit, limits):
+        return np.zeros(column.values.size)
+    guard = limits.decision.guard_factor * column.uncertainties
+    return np.where(np.isfinite(guard), guard, 0.0)
+
+
+def undecidable(
+    column: NumberColumn, limit: NumberTable, limits: LimitFile, guard: FloatArray
+) -> BoolArray:
+    """Return which runs' own uncertainty lets nobody decide about a number."""
+    if not takes_own_uncertainty(limit, limits):
+        return np.zeros(column.values.size, dtype=np.bool_)
+    crossed = np.zeros(column.values.size, dtype=np.bool_)
+    if limit.lower is not None and limit.upper is not None:
+        crossed = limit.lower + guard >= limit.upper - guard
+    return column.there & (~np.isfinite(column.uncertainties) | crossed)
+
+
+def takes_own_uncertainty(limit: NumberTable, limits: LimitFile) -> bool:
+    """Return whether a number's guard band follows from what each recording states."""
+    tables = () if limits.decision is None else limits.decision.uncertainties
+    return any(table.of_run and table.reading == limit.reading for table in tables)
+
+
+def verdicts_of(
+    units: Columns, limits: LimitFile, applied: tuple[AppliedLimit, ...]
+) -> ManyVerdicts:
     """Return verdicts from limits that are applied already."""
+    count = units.count
     unread = np.zeros(count, dtype=np.bool_)
     drowned = np.zeros(count, dtype=np.bool_)
     severity = np.full(count, -np.inf)
     first = np.full(count, -1, dtype=np.int16)
     names: list[str] = []
-    for limit in limits:
+    for limit in applied:
         unread |= limit.unread
         drowned |= limit.drowned
         for name, found in limit.causes:
@@ -149,19 +198,12 @@ def verdicts_of(count: int, limits: tuple[AppliedLimit, ...]) -> ManyVerdicts:
             first[found.rows[worse]] = len(names) - 1
     codes = np.where(first >= 0, FAIL, np.where(drowned, VOID, PASS)).astype(np.int8)
     codes[unread] = VOID
-    failed = codes == FAIL
-    first = np.where(failed, first, np.int16(-1))
-    return ManyVerdicts(codes, tuple(names), first, np.where(failed, severity, np.nan), limits)
+    codes[mistaken_rows(units, limits, applied, codes == FAIL)] = VOID
+    return of_codes(ManyVerdicts(codes, tuple(names), first, severity, applied), codes)
 
 
-def severities(found: Violations, scale: float) -> NDArray[np.float64]:
-    """Return how far outside units are in multiples of a limit's own scale."""
-    return np.where(np.isnan(found.depth), ABSENT_SEVERITY, found.depth / scale)
-
-
-def kept_void(verdicts: ManyVerdicts, untrusted: BoolArray) -> ManyVerdicts:
-    """Return verdicts in which recordings that cannot be trusted stay void."""
-    codes = np.where(untrusted, np.int8(VOID), verdicts.codes)
+def of_codes(verdicts: ManyVerdicts, codes: Codes) -> ManyVerdicts:
+    """Return verdicts with other codes; only a fail has a cause."""
     failed = codes == FAIL
     return replace(
         verdicts,
@@ -169,6 +211,20 @@ def kept_void(verdicts: ManyVerdicts, untrusted: BoolArray) -> ManyVerdicts:
         first_cause=np.where(failed, verdicts.first_cause, np.int16(-1)),
         severity=np.where(failed, verdicts.severity, np.nan),
     )
+
+
+def as_the_line(
+    units: Columns, limits: LimitFile, verdicts: ManyVerdicts, untrusted: BoolArray
+) -> ManyVerdicts:
+    """Return verdicts as the line gives them: void where a sensor or the recording is to blame."""
+    accepted = accepted_limits(limits, {})
+    sensors = sensors_rows(units, accepted, verdicts.limits, verdicts.codes == FAIL)
+    return of_codes(verdicts, np.where(sensors | untrusted, np.int8(VOID), verdicts.codes))
+
+
+def severities(found: Violations, scale: float) -> NDArray[np.float64]:
+    """Return how far outside units are in multiples of a limit's own scale."""
+    return np.where(np.isnan(found.depth), ABSENT_SEVERITY, found.depth / scale)
 
 
 def rows_failing(limit: AppliedLimit) -> RowNumbers:

@@ -31,9 +31,9 @@ def with_pattern(units: Columns, limits: LimitFile) -> Columns:
         for begin in range(0, rows.size, CHUNK):
             part = rows[begin : begin + CHUNK]
             found[:, part] = distances_sigma(model, column.values[part].astype(np.float64))
-    nothing = np.zeros(units.count, dtype=np.bool_)
+    unstated, nothing = np.full(units.count, np.nan), np.zeros(units.count, dtype=np.bool_)
     numbers = {
-        name: NumberColumn("sigma", values, np.isfinite(values), nothing)
+        name: NumberColumn("sigma", values, unstated, np.isfinite(values), nothing)
         for name, values in zip(PATTERN_NAMES, found, strict=True)
     }
     return replace(units, numbers={**units.numbers, **numbers})

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import json
+import math
 import sqlite3
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,14 +46,14 @@ class Batch:
     seq: NDArray[np.int64]
     last_hash: str
     units: dict[str, str]
-    values: dict[str, FloatArray]
+    values: dict[str, FloatArray]  # shape (2, n): values and their uncertainties
     states: dict[str, Flags]
     curves: dict[CurveKey, tuple[list[int], list[bytes]]]
 
     def number(self, name: str) -> tuple[FloatArray, Flags]:
-        """Return values and states of a number, whether these runs have it or not."""
+        """Return values with uncertainties, and states, of a number runs may not have."""
         if name not in self.values:
-            return np.full(self.seq.size, np.nan), np.zeros(self.seq.size, dtype=np.uint8)
+            return np.full((2, self.seq.size), np.nan), np.zeros(self.seq.size, dtype=np.uint8)
         return self.values[name], self.states[name]
 
     def curve(self, key: CurveKey) -> tuple[SingleArray, Flags]:
@@ -84,7 +85,7 @@ def batch_of(connection: sqlite3.Connection, model: str, runs: Sequence[sqlite3.
     for row, run in enumerate(runs):
         for name, stored in json.loads(run[2]).items():
             add_number(batch, name, stored[1])
-            batch.values[name][row] = float_of(stored[0])
+            batch.values[name][:, row] = float_of(stored[0]), uncertainty_of(stored)
             batch.states[name][row] |= THERE
     for number, name in connection.execute(REASONS, span):
         add_number(batch, name, "")
@@ -98,10 +99,15 @@ def batch_of(connection: sqlite3.Connection, model: str, runs: Sequence[sqlite3.
     return batch
 
 
+def uncertainty_of(stored: Sequence[Any]) -> float:
+    """Return the uncertainty that was stored with a number, NaN if none was."""
+    return float_of(stored[2]) if len(stored) > 2 else math.nan
+
+
 def add_number(batch: Batch, name: str, unit: str) -> None:
     """Make room for a number that none of the runs had before."""
     if name not in batch.values:
-        batch.values[name] = np.full(batch.seq.size, np.nan)
+        batch.values[name] = np.full((2, batch.seq.size), np.nan)
         batch.states[name] = np.zeros(batch.seq.size, dtype=np.uint8)
     if unit or name not in batch.units:
         batch.units[name] = unit

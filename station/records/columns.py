@@ -23,11 +23,13 @@ NOT_KEPT = ("The reading was missing.", "The run itself tells why.")
 class NumberColumn:
     """One number of every run, shape (n,): NaN where a run has none.
 
-    `there` says which runs have it, finite or not; `missing` which runs say why they have not.
+    `uncertainties` are those that recordings state, NaN where they state none. `there` says which
+    runs have it, finite or not; `missing` which runs say why they have not.
     """
 
     unit: str
     values: FloatArray
+    uncertainties: FloatArray
     there: BoolArray
     missing: BoolArray
 
@@ -64,6 +66,7 @@ class Columns:
                 name: replace(
                     column,
                     values=column.values[rows],
+                    uncertainties=column.uncertainties[rows],
                     there=column.there[rows],
                     missing=column.missing[rows],
                 )
@@ -82,7 +85,9 @@ class Columns:
         """Return the readings of one run, but for the words on what is missing."""
         return Readings(
             {
-                name: Number(float(column.values[row]), column.unit)
+                name: Number(
+                    float(column.values[row]), column.unit, float(column.uncertainties[row])
+                )
                 for name, column in self.numbers.items()
                 if column.there[row]
             },
@@ -105,6 +110,7 @@ def columns_of(readings: Sequence[Readings]) -> Columns:
         for name, number in run.numbers.items():
             column = numbers.setdefault(name, empty_numbers(number.unit, count))
             column.values[row], column.there[row] = number.value, True
+            column.uncertainties[row] = number.uncertainty
         for name in run.missing:
             numbers.setdefault(name, empty_numbers("", count)).missing[row] = True
         for name, curve in run.curves.items():
@@ -118,8 +124,8 @@ def columns_of(readings: Sequence[Readings]) -> Columns:
 
 def empty_numbers(unit: str, count: int) -> NumberColumn:
     """Return a column that no run has a value in yet."""
-    flags = np.zeros((2, count), dtype=np.bool_)
-    return NumberColumn(unit, np.full(count, np.nan), flags[0], flags[1])
+    values, flags = np.full((2, count), np.nan), np.zeros((2, count), dtype=np.bool_)
+    return NumberColumn(unit, values[0], values[1], flags[0], flags[1])
 
 
 def empty_curves(unit: str, frequency_hz: FloatArray, count: int) -> CurveColumn:

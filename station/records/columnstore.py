@@ -5,9 +5,9 @@ does not fit the log is made anew. Half a million curves take seconds to fetch f
 row by row, and no time at all from a file that is mapped into memory.
 
 In `derived/<model's hash>/<generation>/` lie one file per column, rows in the order of the runs:
-`N.f8` and `N.u1` for number N (values; bit 0 it is there, bit 1 it says why it is missing), `N.f4`
-and `N.u1` for curve N, and `seq.i8`. `index.json` says how many rows count, so that whatever lies
-beyond them, from a writer that was cut off, does not.
+`nN.f8` and `nN.u1` for number N (value and uncertainty; bit 0 it is there, bit 1 it says why it is
+missing), `cN.f4` and `cN.u1` for curve N, and `seq.i8`. `index.json` says how many rows count, so
+that whatever lies beyond them, from a writer that was cut off, does not.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ from station.records.columns import Columns, CurveColumn, NumberColumn, RowNumbe
 from station.records.query import blob_of_grid
 from station.records.rows import grid_of
 
-FORMAT = 1
+FORMAT = 2
 FOLDER_NAME = "derived"
 FILL_ROWS = 4096
 NAN_BYTES = {"f8": np.float64(np.nan).tobytes(), "f4": np.float32(np.nan).tobytes(), "u1": b"\0"}
@@ -67,8 +67,12 @@ class ColumnStore:
         if not self._fits(connection):
             self._begin_anew()
         self.folder.mkdir(parents=True, exist_ok=True)
+        added = False
         for batch in batches(connection, self.index.model, self.index.last_seq):
             self._append(batch)
+            added = True
+        if added:
+            self._make_durable()
             self._write_index()
 
     def columns(self, connection: sqlite3.Connection) -> tuple[RowNumbers, Columns]:
@@ -77,20 +81,22 @@ class ColumnStore:
         numbers: dict[str, NumberColumn] = {}
         for place, (name, unit) in enumerate(self.index.numbers):
             state = self._mapped(f"n{place}.u1", "u1", count)
+            values = self._mapped(f"n{place}.f8", "<f8", 2 * count).reshape(count, 2)
             numbers[name] = NumberColumn(
                 unit,
-                self._mapped(f"n{place}.f8", "<f8", count),
+                values[:, 0],
+                values[:, 1],
                 (state & THERE) > 0,
                 (state & ~np.uint8(THERE)) > 0,
             )
         curves: dict[str, tuple[CurveColumn, ...]] = {}
         for place, key in enumerate(self.index.curves):
             grid_hz = grid_of(blob_of_grid(connection, key.grid_sha256))
-            values = self._mapped(f"c{place}.f4", "<f4", count * key.points)
+            table = self._mapped(f"c{place}.f4", "<f4", count * key.points)
             column = CurveColumn(
                 key.unit,
                 grid_hz,
-                values.reshape(count, key.points),
+                table.reshape(count, key.points),
                 self._mapped(f"c{place}.u1", "u1", count) > 0,
             )
             curves[key.name] = (*curves.get(key.name, ()), column)
@@ -125,7 +131,7 @@ class ColumnStore:
                 index.numbers.append((name, unit))
         for place, (name, _) in enumerate(index.numbers):
             values, state = batch.number(name)
-            self._write(f"n{place}", "f8", 1, values.astype("<f8"))
+            self._write(f"n{place}", "f8", 2, values.T.astype("<f8"))
             self._write(f"n{place}", "u1", 1, state)
         index.curves += [key for key in batch.curves if key not in index.curves]
         for place, key in enumerate(index.curves):
@@ -147,8 +153,12 @@ class ColumnStore:
                 file.write(NAN_BYTES[kind] * (rows * width))
                 missed -= rows
             file.write(np.ascontiguousarray(values).tobytes())
-            file.flush()
-            os.fsync(file.fileno())
+
+    def _make_durable(self) -> None:
+        """Bring all columns to the disk, before an index says that they count."""
+        for path in self.folder.iterdir():
+            with path.open("rb") as file:
+                os.fsync(file.fileno())
 
     def _write_index(self) -> None:
         contents = {"format": FORMAT, **asdict(self.index)}

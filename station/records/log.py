@@ -156,7 +156,7 @@ class RunLog(LogBase):
             return models_with_runs(connection)
 
     def list_runs(self, model: str, period: Period) -> tuple[ListedRun, ...]:
-        """Return every run of a model in a period, oldest first, in a few words each."""
+        """Return every run of a model's production in a period, oldest first, in few words each."""
         with self._alone() as connection, snapshot(connection):
             return tuple(listed_runs(connection, model, period))
 

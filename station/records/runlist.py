@@ -1,4 +1,8 @@
-"""Every run of a model in a few words each, read at once: the ground that selections stand on."""
+"""Every run of a model's production in a few words each, read at once.
+
+Trials, gauge studies and services are left out: they say something about limits, station or a
+repair, and nothing about the production.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +25,11 @@ LISTED = """SELECT seq, run_id, serial, revision, attempt, started_utc, verdict,
         (SELECT 1 FROM causes WHERE run = seq AND side = 'missing')
         AND (margins = '{}' OR EXISTS
             (SELECT 1 FROM causes WHERE run = seq AND reading = 'room')) AS untrusted
-FROM runs WHERE model = :model AND started_utc >= :since AND started_utc < :until ORDER BY seq"""
+FROM runs WHERE model = :model AND started_utc >= :since AND started_utc < :until
+    AND coalesce(trial, 0) = 0
+    AND run_id NOT IN (SELECT run_id FROM gauge_entries)
+    AND run_id NOT IN (SELECT run_id FROM service_steps WHERE run_id IS NOT NULL)
+ORDER BY seq"""
 EVER = ("", "9999")  # before and after any time as text
 
 
@@ -54,7 +62,7 @@ class Period:
 
 
 def listed_runs(connection: sqlite3.Connection, model: str, period: Period) -> Iterator[ListedRun]:
-    """Yield the runs of a model that began in a period, oldest first."""
+    """Yield the runs of a model's production that began in a period, oldest first."""
     first, last = EVER
     found = connection.execute(
         LISTED,

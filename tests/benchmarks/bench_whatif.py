@@ -11,7 +11,7 @@ import numpy as np
 
 from station.judging.limit_file import limit_file_from_text
 from station.judging.tables import BandTable, LimitFile, NumberTable
-from station.quality.whatif import judged_units, kept_void
+from station.quality.whatif import as_the_line, judged_units
 from station.quality.whatifreport import WhatIf, endings_of, stored_endings, what_if
 from station.quality.whatifunits import Choice, stored_units
 from station.records.log import RunLog
@@ -49,7 +49,8 @@ def tried(folder: Path, draft: LimitFile) -> WhatIf:
     """Return what the command computes, from the log to the report."""
     with RunLog.open(folder) as log:
         units = stored_units(log, "Tarn 2", Choice())
-    found = kept_void(judged_units(units.readings, draft), units.untrusted)
+    judged = judged_units(units.readings, draft)
+    found = as_the_line(units.readings, draft, judged, units.untrusted)
     return what_if(units.runs, stored_endings(units.runs), endings_of(found))
 
 

@@ -14,7 +14,7 @@ from station.analysis.readings import Curve, Readings
 from station.judging.judge import judge
 from station.judging.tables import LimitFile
 from station.judging.verdict import Verdict
-from station.quality.whatif import VERDICTS, judged_units, kept_void
+from station.quality.whatif import VERDICTS, as_the_line, judged_units
 from station.quality.whatifbands import single_above, single_below
 from station.records.columns import columns_of
 from tests.quality.manyunits import ABSOLUTE, FILE, RESPONSE_HZ, drawn_readings
@@ -99,8 +99,9 @@ def test_a_curve_on_its_limit_comes_out_the_same(step: int) -> None:
 
 def test_an_untrusted_recording_stays_void_whatever_the_limits() -> None:
     rng = np.random.default_rng(3)
-    many = judged_units(columns_of([drawn_readings(rng, 0.0) for _ in range(4)]), ABSOLUTE)
-    kept = kept_void(many, np.array([True, False, False, True]))
+    units = columns_of([drawn_readings(rng, 0.0) for _ in range(4)])
+    many = judged_units(units, ABSOLUTE)
+    kept = as_the_line(units, ABSOLUTE, many, np.array([True, False, False, True]))
     assert [VERDICTS[code] for code in kept.codes][::3] == [Verdict.VOID, Verdict.VOID]
     assert list(kept.codes[1:3]) == list(many.codes[1:3])
 
