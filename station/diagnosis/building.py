@@ -75,21 +75,10 @@ def network_of(netlist: NetlistTable, sections: tuple[SectionTable, ...] = ()) -
     gain_column = build.one(STATION, Mode.SENSE, 1.0, cable.gain_tolerance)
     build.varies(CLIMATE, Mode.COPPER, cable.copper_tolerance / SIGMAS, dict.fromkeys(copper, 1.0))
     build.what |= {CABLE: CABLE_WORDS, STATION: STATION_WORDS}
+    outputs = tuple(added_outputs(build, sections))
     weights = np.zeros((len(build.nominal), len(build.variables)))
     for column, at, weight in build.weights:
         weights[column, at] = weight
-    names = list(build.branches)
-    spans = {section.name: section for section in sections}
-    outputs = tuple(
-        Output(
-            output.section,
-            output.part,
-            names.index(output.part),
-            level_frequencies(spans[output.section]),
-        )
-        for output in netlist.outputs
-        if output.section in spans
-    )
     branches = tuple(build.branches.values())
     return Network(
         branches,
@@ -103,6 +92,18 @@ def network_of(netlist: NetlistTable, sections: tuple[SectionTable, ...] = ()) -
         outputs,
         build.what,
     )
+
+
+def added_outputs(build: Builder, sections: tuple[SectionTable, ...]) -> Iterator[Output]:
+    """Add what sounds in the sections; yield where its level is read."""
+    names = list(build.branches)
+    spans = {section.name: section for section in sections}
+    for output in build.netlist.outputs:
+        if output.section in spans:
+            gain = build.value(0.0, added=True)
+            build.varies(output.part, Mode.GAIN, 0.0, {gain: 1.0})
+            at_hz = level_frequencies(spans[output.section])
+            yield Output(output.section, output.part, names.index(output.part), at_hz, gain)
 
 
 def level_frequencies(section: SectionTable) -> tuple[float, ...]:

@@ -40,6 +40,7 @@ class Mode(StrEnum):
     LEADS = "leads"
     SENSE = "sense"
     COPPER = "copper"
+    GAIN = "gain"  # how loud a driver or panel is for what drives it
 
 
 CABLE, STATION, CLIMATE = "cable", "station", "temperature"
@@ -71,6 +72,7 @@ class Output:
     part: str
     branch: int
     frequency_hz: tuple[float, ...]
+    gain_column: int  # in dB
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -112,9 +114,10 @@ class Network:
         moved = variables @ self.weights.T
         return np.where(self.added, self.nominal + moved, self.nominal * np.exp(moved))
 
-    def slopes(self, values: FloatArray) -> FloatArray:
-        """Return the derivative of every value over its own weighted sum of variables."""
-        return np.where(self.added, 1.0, values)
+    def chain(self, values: FloatArray) -> FloatArray:
+        """Return how every variable moves every value, (batch, n_values, n_variables)."""
+        moved = np.where(self.added, 1.0, values)
+        return np.asarray(moved[:, :, np.newaxis] * self.weights)
 
     def place(self, part: str, mode: Mode) -> int:
         """Return where a variable stands; raise KeyError if there is none."""

@@ -13,33 +13,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from station.analysis.arrays import ComplexArray, FloatArray, read_only
+from station.analysis.arrays import ComplexArray, FloatArray
 from station.diagnosis.branches import BranchAt
 from station.diagnosis.elimination import Eliminated, eliminated
 from station.diagnosis.network import Network, Output
 
 CHUNK_POINTS = 20_000  # variants times frequencies at once: what stays in a processor's cache
 NEPER_DB = 20.0 / np.log(10.0)
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ImpedanceSlopes:
-    """Impedance of some variants, and how the variables move its logarithm.
-
-    Parameters
-    ----------
-    z_ohm : ndarray, shape (batch, n)
-        As the station would read it: with its leads and its sense.
-    slopes : ndarray, shape (batch, n, n_variables)
-        Derivative of ln Z over each variable.
-    """
-
-    z_ohm: ComplexArray
-    slopes: ComplexArray
-
-    def __post_init__(self) -> None:
-        for name in ("z_ohm", "slopes"):
-            object.__setattr__(self, name, read_only(getattr(self, name)))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -96,7 +76,7 @@ def impedance_ohm(
     ----------
     .. [1] Nodal analysis; compared with ngspice in tests/diagnosis/test_solver.py.
     """
-    checked(network, variables, frequency_hz)
+    checked(variables, len(network.variables), frequency_hz)
     z_ohm = np.empty((variables.shape[0], frequency_hz.size), dtype=np.complex128)
     chunk = max(1, CHUNK_POINTS // frequency_hz.size)
     for first in range(0, variables.shape[0], chunk):
@@ -107,23 +87,24 @@ def impedance_ohm(
 
 
 def impedance_slopes(
-    network: Network, variables: FloatArray, frequency_hz: FloatArray
-) -> ImpedanceSlopes:
+    network: Network, values: FloatArray, frequency_hz: FloatArray
+) -> tuple[ComplexArray, ComplexArray]:
     """Return the impedance of some variants with its sensitivities, from one solution.
 
     Parameters
     ----------
     network : Network
         Any.
-    variables : ndarray, shape (batch, n_variables)
-        Logarithms of ratios to nominal.
+    values : ndarray, shape (batch, n_values)
+        Of the parts, as `Network.values` returns them.
     frequency_hz : ndarray, shape (n,)
         Above zero.
 
     Returns
     -------
-    ImpedanceSlopes
-        Impedance, and the derivative of its logarithm over every variable.
+    tuple of ndarray
+        Impedance (batch, n), and the derivative of its logarithm over every value,
+        (batch, n_values, n).
 
     Raises
     ------
@@ -134,24 +115,23 @@ def impedance_slopes(
     ----------
     .. [1] Director, Rohrer, IEEE Trans. Circuit Theory 16(3), 1969 (from memory).
     """
-    checked(network, variables, frequency_hz)
-    solved = solution(network, network.values(variables), frequency_hz)
-    gain = solved.values[:, network.gain_column, np.newaxis]
-    over_values = np.zeros((*solved.z_ohm.shape, network.nominal.size), dtype=np.complex128)
+    checked(values, network.nominal.size, frequency_hz)
+    solved = solution(network, values, frequency_hz)
+    gain = values[:, network.gain_column, np.newaxis]
+    slopes = empty_slopes(network, solved)
     for number, branch in enumerate(solved.branches):
         squared = gain * solved.current(number) ** 2 / solved.z_ohm
         for column, slope in branch.slopes():
-            over_values[:, :, column] += squared * slope
-    over_values[:, :, network.cable_column] = gain / solved.z_ohm
-    over_values[:, :, network.gain_column] = 1.0 / gain
-    return ImpedanceSlopes(solved.z_ohm, over_variables(network, solved.values, over_values))
+            slopes[:, column] += squared * slope
+    slopes[:, network.cable_column] = gain / solved.z_ohm
+    slopes[:, network.gain_column] = 1.0 / gain
+    return solved.z_ohm, slopes
 
 
-def over_variables(network: Network, values: FloatArray, over_values: ComplexArray) -> ComplexArray:
-    """Return derivatives over the variables from those over the values."""
-    over_values *= network.slopes(values)[:, np.newaxis, :]
-    slopes: ComplexArray = over_values @ network.weights
-    return slopes
+def empty_slopes(network: Network, solved: Solution) -> ComplexArray:
+    """Return room for a derivative over every value."""
+    batch, n = solved.z_ohm.shape
+    return np.zeros((batch, network.nominal.size, n), dtype=np.complex128)
 
 
 def levels_db(network: Network, variables: FloatArray) -> FloatArray:
@@ -179,23 +159,24 @@ def levels_db(network: Network, variables: FloatArray) -> FloatArray:
     .. [1] A cone's pressure follows its acceleration, a panel's its voltage (IEC 60268-5 has the
        level; the physics are common practice, no source).
     """
-    return level_slopes(network, variables)[0]
+    checked(variables, len(network.variables), np.ones(1))
+    return level_slopes(network, network.values(variables))[0]
 
 
-def level_slopes(network: Network, variables: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the outputs' levels in dB, (batch, n_outputs), and their derivatives over variables.
+def level_slopes(network: Network, values: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the outputs' levels in dB, and their derivatives over every value.
 
     Parameters
     ----------
     network : Network
         With outputs.
-    variables : ndarray, shape (batch, n_variables)
-        Logarithms of ratios to nominal.
+    values : ndarray, shape (batch, n_values)
+        Of the parts, as `Network.values` returns them.
 
     Returns
     -------
     tuple of ndarray
-        Levels, and derivatives of shape (batch, n_outputs, n_variables).
+        Levels (batch, n_outputs), and derivatives (batch, n_values, n_outputs).
 
     Raises
     ------
@@ -206,17 +187,17 @@ def level_slopes(network: Network, variables: FloatArray) -> tuple[FloatArray, F
     ----------
     .. [1] Director, Rohrer, IEEE Trans. Circuit Theory 16(3), 1969 (from memory).
     """
-    checked(network, variables, np.ones(1))
-    values = network.values(variables)
-    levels = np.zeros((variables.shape[0], len(network.outputs)))
-    slopes = np.zeros((*levels.shape, len(network.variables)))
+    checked(values, network.nominal.size, np.ones(1))
+    levels = np.zeros((values.shape[0], len(network.outputs)))
+    slopes = np.zeros((*values.shape, len(network.outputs)))
     for number, output in enumerate(network.outputs):
-        frequency_hz = np.array(output.frequency_hz)
-        solved = solution(network, values, frequency_hz)
+        solved = solution(network, values, np.array(output.frequency_hz))
         transfer = transfer_of(network, solved, output)
         levels[:, number] = NEPER_DB * np.mean(np.log(np.abs(transfer)), axis=1)
-        over = over_variables(network, values, transfer_slopes(network, solved, output))
-        slopes[:, number] = NEPER_DB * np.mean(over.real, axis=1)
+        over = transfer_slopes(network, solved, output)
+        slopes[:, :, number] = NEPER_DB * np.mean(over.real, axis=2)
+        levels[:, number] += values[:, output.gain_column]
+        slopes[:, output.gain_column, number] = 1.0
     return levels, slopes
 
 
@@ -235,7 +216,7 @@ def transfer_slopes(network: Network, solved: Solution, output: Output) -> Compl
     across = solved.factors.across(solved.voltages, output.branch)
     driven = solved.factors.driven_between(*solved.factors.plan.ends[output.branch])
     total_ohm = solved.z_ohm / solved.values[:, network.gain_column, np.newaxis]
-    slopes = np.zeros((*across.shape, network.nominal.size), dtype=np.complex128)
+    slopes = empty_slopes(network, solved)
     for number, branch in enumerate(solved.branches):
         current = solved.current(number)
         adjoint = solved.factors.across(driven, number) / branch.z_ohm
@@ -243,16 +224,16 @@ def transfer_slopes(network: Network, solved: Solution, output: Output) -> Compl
         if number == output.branch:
             moved = moved - 1.0 / branch.z_ohm
             for column, slope in branch.output_slopes():
-                slopes[:, :, column] += slope
+                slopes[:, column] += slope
         for column, slope in branch.slopes():
-            slopes[:, :, column] += moved * slope
-    slopes[:, :, network.cable_column] = -1.0 / total_ohm
+            slopes[:, column] += moved * slope
+    slopes[:, network.cable_column] = -1.0 / total_ohm
     return slopes
 
 
-def checked(network: Network, variables: FloatArray, frequency_hz: FloatArray) -> None:
-    """Raise ValueError if shapes do not fit the network."""
-    if variables.ndim != 2 or variables.shape[1] != len(network.variables):
-        raise ValueError(f"need shape (batch, {len(network.variables)}); got {variables.shape}")
+def checked(rows: FloatArray, width: int, frequency_hz: FloatArray) -> None:
+    """Raise ValueError if shapes do not fit a network."""
+    if rows.ndim != 2 or rows.shape[1] != width:
+        raise ValueError(f"need shape (batch, {width}); got {rows.shape}")
     if frequency_hz.ndim != 1 or np.any(frequency_hz <= 0.0):
         raise ValueError("need frequencies above zero, shape (n,)")

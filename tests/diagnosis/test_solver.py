@@ -77,16 +77,19 @@ def test_slopes_are_the_limit_of_differences(name: str, shorted_ratio: float) ->
     for index, variable in enumerate(network.variables):
         if variable.mode is Mode.SHORTED:
             at[:, index] = shorted_ratio
-    slopes = impedance_slopes(network, at, HZ).slopes
-    level_db, levels_over = level_slopes(network, at)
+    values = network.values(at)
+    chain = network.chain(values)[0]
+    slopes = impedance_slopes(network, values, HZ)[1][0].T @ chain
+    level_db, over_values = level_slopes(network, values)
+    levels_over = over_values[0].T @ chain
     assert level_db == pytest.approx(levels_db(network, at))
     for index in range(len(network.variables)):
         step = np.zeros_like(at)
         step[0, index] = 1e-6
         up, down = (impedance_ohm(network, at + sign * step, HZ) for sign in (1.0, -1.0))
-        np.testing.assert_allclose(slopes[:, :, index], np.log(up / down) / 2e-6, atol=1e-6)
+        np.testing.assert_allclose(slopes[:, index], np.log(up / down)[0] / 2e-6, atol=1e-6)
         rise_db = levels_db(network, at + step) - levels_db(network, at - step)
-        np.testing.assert_allclose(levels_over[:, :, index], rise_db / 2e-6, atol=1e-6)
+        np.testing.assert_allclose(levels_over[:, index], rise_db[0] / 2e-6, atol=1e-6)
 
 
 def test_chunks_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,0 +1,228 @@
+"""Every hypothesis fitted to what was measured, all at once.
+
+Each minimises chi-square plus what it costs to leave the expected values (the logarithm of a
+normal prior). The way from a good unit to a broken one is far and bent, so the measurement first
+counts for little and then for more (annealing), from starts that a dictionary of single faults
+suggests.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.analysis.arrays import FloatArray
+from station.diagnosis.evidence import Evidence
+from station.diagnosis.hypotheses import Hypothesis
+from station.diagnosis.network import Network
+from station.diagnosis.plausibility import cost_of
+from station.diagnosis.residuals import Residuals, bounds_of, residuals
+
+STAGES = ((0.003, 3), (0.05, 4))  # weight of the measurement, steps
+THINNED = 2  # in these stages every so many frequencies do
+LAST_STEPS = 14
+DONE = 1e-3  # of chi-square, in a step
+FIRST_DAMPING, LESS, MORE = 1e-2, 0.2, 10.0
+LONGEST_STEP = 1.5  # of a variable
+NEARBY_KEPT = 10  # hypotheses tried from a good unit
+KEPT_AFTER_STAGES = 16  # starts that are fitted to the end
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fit:
+    """A hypothesis fitted.
+
+    Parameters
+    ----------
+    chi_square : float
+        With the priors and the hypothesis' own cost.
+    data_chi_square : float
+        Of the measurement alone.
+    variables : ndarray, shape (n_variables,)
+        Most likely values.
+    spread : ndarray, shape (n_variables,)
+        Their standard uncertainty.
+    """
+
+    hypothesis: Hypothesis
+    chi_square: float
+    data_chi_square: float
+    variables: FloatArray
+    spread: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Batch:
+    """Variants under way: which hypothesis each belongs to, and its priors."""
+
+    owner: NDArray[np.intp]
+    mean: FloatArray
+    sigma: FloatArray
+
+    def some(self, kept: NDArray[np.intp]) -> Batch:
+        """Return the batch with some variants only."""
+        return Batch(self.owner[kept], self.mean[kept], self.sigma[kept])
+
+    def away(self, variables: FloatArray) -> FloatArray:
+        """Return how many standard deviations variables are from what is expected."""
+        return np.asarray((variables - self.mean) / np.where(self.sigma > 0.0, self.sigma, 1.0))
+
+
+def fitted(
+    network: Network,
+    evidence: Evidence,
+    hypotheses: Sequence[Hypothesis],
+    starts: Sequence[tuple[int, FloatArray]],
+) -> list[Fit]:
+    """Return the fits of the hypotheses that are left at the end, the best first.
+
+    `starts` are pairs of a hypothesis' position and variables; a hypothesis may have several.
+    Those that would explain a small fault are tried besides, from the best unit inside its
+    tolerances. That nothing is wrong, the first hypothesis, is always among the fits.
+    """
+    whole = batch_of(hypotheses, [0])
+    good, found = descended(
+        network, evidence, whole, np.zeros((1, len(network.variables))), 1.0, LAST_STEPS
+    )
+    nearby = [(at, good[0]) for at in likely_from(hypotheses, good, found)]
+    tried = [*starts, *nearby]
+    batch = batch_of(hypotheses, [at for at, _ in tried])
+    variables = np.array([start for _, start in tried])
+    rough = thinned(evidence)
+    for weight, steps in STAGES:
+        variables, found_rough = descended(network, rough, batch, variables, weight, steps)
+    costs = np.array([hypotheses[at].cost for at in batch.owner])
+    total = objective(batch, variables, found_rough, STAGES[-1][0]) + costs
+    kept = best_of_each(batch.owner, total)
+    batch, variables = batch.some(kept), variables[kept]
+    variables, last = descended(network, evidence, batch, variables, 1.0, LAST_STEPS)
+    fits = [
+        *fits_of(hypotheses, whole, good, found),
+        *fits_of(hypotheses, batch, variables, last),
+    ]
+    return sorted(fits, key=lambda fit: fit.chi_square)
+
+
+def batch_of(hypotheses: Sequence[Hypothesis], owners: Sequence[int]) -> Batch:
+    """Return a batch with one variant for each of some hypotheses."""
+    return Batch(
+        np.array(owners, dtype=np.intp),
+        np.array([hypotheses[at].mean for at in owners]),
+        np.array([hypotheses[at].sigma for at in owners]),
+    )
+
+
+def likely_from(
+    hypotheses: Sequence[Hypothesis], good: FloatArray, found: Residuals
+) -> list[int]:
+    """Return the hypotheses that gain most by their first step from a good unit."""
+    owners = [at for at, one in enumerate(hypotheses) if one.parts and not np.any(one.mean)]
+    batch = batch_of(hypotheses, owners)
+    gradient, curvature = normal_equations(batch, np.repeat(good, len(owners), axis=0), found, 1.0)
+    step = np.linalg.solve(curvature, gradient[:, :, np.newaxis])[:, :, 0]
+    away = batch.away(np.repeat(good, len(owners), axis=0))
+    left = np.einsum("bv,bv->b", away, away) - np.einsum("bv,bv->b", step, gradient)
+    left += np.array([hypotheses[at].cost for at in owners])
+    return [owners[at] for at in np.argsort(left)[:NEARBY_KEPT]]
+
+
+def thinned(evidence: Evidence) -> Evidence:
+    """Return fewer frequencies, each of which counts for what it stands for."""
+    return Evidence(
+        evidence.frequency_hz[::THINNED],
+        evidence.ln_z[::THINNED],
+        evidence.sigma[::THINNED] / np.sqrt(THINNED),
+        evidence.level_db,
+        evidence.level_sigma_db,
+    )
+
+
+def best_of_each(owner: NDArray[np.intp], total: FloatArray) -> NDArray[np.intp]:
+    """Return the most promising variants, one of each hypothesis."""
+    kept: dict[int, int] = {}
+    for at in np.argsort(total):
+        number = int(owner[at])
+        if number not in kept and len(kept) < KEPT_AFTER_STAGES:
+            kept[number] = int(at)
+    return np.array(list(kept.values()), dtype=np.intp)
+
+
+def objective(
+    batch: Batch, variables: FloatArray, found: Residuals, weight: float
+) -> FloatArray:
+    """Return what is minimised, for every variant."""
+    away = batch.away(variables)
+    return np.asarray(weight * found.chi_square + np.einsum("bv,bv->b", away, away))
+
+
+def descended(
+    network: Network,
+    evidence: Evidence,
+    batch: Batch,
+    variables: FloatArray,
+    weight: float,
+    steps: int,
+) -> tuple[FloatArray, Residuals]:
+    """Return variables after some damped steps of Gauss and Newton (Marquardt, 1963)."""
+    found = residuals(network, evidence, variables)
+    damping = np.full(variables.shape[0], FIRST_DAMPING)
+    value = objective(batch, variables, found, weight)
+    bounds = bounds_of(network)
+    for _ in range(steps):
+        tried = bounds.kept(variables + step_of(batch, variables, found, weight, damping))
+        there = residuals(network, evidence, tried)
+        new = objective(batch, tried, there, weight)
+        better = new < value
+        gained = np.where(better, value - new, 0.0)
+        variables = np.where(better[:, np.newaxis], tried, variables)
+        found = there.where_better(better, found)
+        value = np.where(better, new, value)
+        damping = np.where(better, damping * LESS, damping * MORE)
+        if np.all(better & (gained < DONE)):
+            break
+    return variables, found
+
+
+def step_of(
+    batch: Batch, variables: FloatArray, found: Residuals, weight: float, damping: FloatArray
+) -> FloatArray:
+    """Return the next step of every variant."""
+    gradient, curvature = normal_equations(batch, variables, found, weight)
+    diagonal = np.einsum("bvv->bv", curvature)
+    diagonal *= 1.0 + damping[:, np.newaxis]
+    step = -np.linalg.solve(curvature, gradient[:, :, np.newaxis])[:, :, 0] * batch.sigma
+    longest = np.max(np.abs(step), axis=1, keepdims=True)
+    return np.asarray(step * np.minimum(1.0, LONGEST_STEP / np.maximum(longest, 1e-12)))
+
+
+def normal_equations(
+    batch: Batch, variables: FloatArray, found: Residuals, weight: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return gradient and curvature of half the objective, in standard deviations."""
+    both = batch.sigma[:, :, np.newaxis] * batch.sigma[:, np.newaxis, :]
+    gradient = weight * batch.sigma * found.gradient + batch.away(variables)
+    curvature = weight * found.curvature * both + np.eye(variables.shape[1])
+    return gradient, curvature
+
+
+def fits_of(
+    hypotheses: Sequence[Hypothesis], batch: Batch, variables: FloatArray, found: Residuals
+) -> list[Fit]:
+    """Return every variant with its uncertainty."""
+    value = objective(batch, variables, found, 1.0)
+    _, curvature = normal_equations(batch, variables, found, 1.0)
+    covariance = np.linalg.inv(curvature)
+    spread = np.sqrt(np.einsum("bvv->bv", covariance)) * batch.sigma
+    return [
+        Fit(
+            hypotheses[owner],
+            float(value[at]) + cost_of(hypotheses[owner], variables[at]),
+            float(found.chi_square[at]),
+            variables[at],
+            spread[at],
+        )
+        for at, owner in enumerate(batch.owner)
+    ]

@@ -1,0 +1,123 @@
+"""How far variants of a unit are from what was measured, and how every variable moves that."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from station.analysis.arrays import FloatArray
+from station.diagnosis.evidence import Evidence
+from station.diagnosis.network import Mode, Network
+from station.diagnosis.solver import impedance_slopes, level_slopes
+
+# A silent section is not heard to be silent without end: its neighbours and the room stay. Both
+# levels are read on top of so much, relative to a good unit's.
+LEVEL_FLOOR_RATIO = 0.1
+MOST_SHARE = 0.9  # of a coil's turns
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Residuals:
+    """Residuals in standard deviations, and how every value of the network moves them.
+
+    Parameters
+    ----------
+    blocks : tuple of pairs of ndarray
+        Residuals (batch, n) with their derivatives (batch, n_values, n), for each kind of
+        measurement.
+    chain : ndarray, shape (batch, n_values, n_variables)
+        How every variable moves every value.
+    """
+
+    blocks: tuple[tuple[FloatArray, FloatArray], ...]
+    chain: FloatArray
+
+    @property
+    def chi_square(self) -> FloatArray:
+        """Sum of squares of each variant."""
+        return np.asarray(sum(np.einsum("bn,bn->b", away, away) for away, _ in self.blocks))
+
+    @property
+    def gradient(self) -> FloatArray:
+        """Half the derivative of chi-square over the variables, (batch, n_variables)."""
+        over = sum((slopes @ away[:, :, np.newaxis])[:, :, 0] for away, slopes in self.blocks)
+        return np.asarray(np.einsum("bkv,bk->bv", self.chain, over))
+
+    @property
+    def curvature(self) -> FloatArray:
+        """The normal matrix, (batch, n_variables, n_variables)."""
+        inner = sum(slopes @ slopes.transpose(0, 2, 1) for _, slopes in self.blocks)
+        return np.asarray(self.chain.transpose(0, 2, 1) @ (inner @ self.chain))
+
+    def where_better(self, better: NDArray[np.bool_], others: Residuals) -> Residuals:
+        """Return these where they are better, and others where not."""
+        if not np.all(better):
+            worse = ~better
+            pairs = zip(self.blocks, others.blocks, strict=True)
+            for (away, slopes), (other_away, other_slopes) in pairs:
+                away[worse], slopes[worse] = other_away[worse], other_slopes[worse]
+            self.chain[worse] = others.chain[worse]
+        return self
+
+
+def residuals(network: Network, evidence: Evidence, variables: FloatArray) -> Residuals:
+    """Return the residuals of some variants, measured less computed.
+
+    Real and imaginary parts stand beside each other.
+    """
+    values = network.values(variables)
+    z_ohm, slopes = impedance_slopes(network, values, evidence.frequency_hz)
+    away = wrapped(evidence.ln_z - np.log(z_ohm)) / evidence.sigma
+    slopes /= -evidence.sigma
+    blocks = [(away.view(np.float64), slopes.view(np.float64))]
+    if np.any(np.isfinite(evidence.level_db)):
+        blocks.append(level_residuals(network, evidence, values))
+    return Residuals(tuple(blocks), network.chain(values))
+
+
+def level_residuals(
+    network: Network, evidence: Evidence, values: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return the residuals of the sections' levels with their derivatives."""
+    heard = np.isfinite(evidence.level_db)
+    levels_db, slopes = level_slopes(network, values)
+    levels_db = levels_db - level_slopes(network, network.nominal[np.newaxis])[0]
+    measured_db = np.where(heard, evidence.level_db, 0.0)
+    sigma_db = np.where(heard, evidence.level_sigma_db, np.inf)
+    floored_db, share = with_floor(levels_db)
+    away = (with_floor(measured_db)[0] - floored_db) / sigma_db
+    return away, -slopes * (share / sigma_db)[:, np.newaxis, :]
+
+
+def wrapped(ln_ratio: np.ndarray) -> np.ndarray:
+    """Return a complex logarithm with its phase between -pi and pi."""
+    phase = ln_ratio.imag
+    return ln_ratio - 2j * np.pi * np.round(phase / (2.0 * np.pi))
+
+
+def with_floor(level_db: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return levels that do not sink below a floor, and their derivative over the level."""
+    ratio = 10.0 ** (level_db / 20.0)
+    return 20.0 * np.log10(ratio + LEVEL_FLOOR_RATIO), ratio / (ratio + LEVEL_FLOOR_RATIO)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bounds:
+    """What no variable can pass: a share is none or more, and no turn is shorted less than once."""
+
+    lowest: FloatArray
+    highest: FloatArray
+
+    def kept(self, variables: FloatArray) -> FloatArray:
+        """Return variables brought back inside."""
+        return np.asarray(np.clip(variables, self.lowest, self.highest))
+
+
+def bounds_of(network: Network) -> Bounds:
+    """Return the bounds of a network's variables."""
+    limits = {Mode.SHORTED: (0.0, MOST_SHARE), Mode.TURNS: (-np.inf, 0.0)}
+    pairs = [limits.get(variable.mode, (-np.inf, np.inf)) for variable in network.variables]
+    lowest, highest = np.array(pairs).T
+    return Bounds(lowest, highest)
