@@ -284,4 +284,6 @@ class ShortedAt:
     @staticmethod
     def first(values: FloatArray, where: DriverColumns, coil: ComplexArray) -> Triple:
         """Return the derivative over the share where none is shorted yet."""
-        return ShortedAt.of(values, where, coil).over_share
+        re, bl = column(values, where.re), column(values, where.force)
+        over_re = COUPLING_RATIO * coil / re
+        return -re - 2.0 * coil - over_re**2 * re, -1.0 - over_re, (bl**2 / re).astype(complex)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 import numpy as np
@@ -24,7 +25,10 @@ from station.judging.netlisttables import (
 from station.judging.readingtables import SectionTable
 
 SIGMAS = 3.0  # in a tolerance
-LEVEL_POINTS = 7  # frequencies at which a section's level is read
+NEPER_DB = 20.0 / math.log(10.0)
+# What a bridge leaves is a resistance, and of inductance or capacitance nothing.
+BRIDGE_STEEPNESS = 4.0
+LEVEL_POINTS = 5  # frequencies at which a section's level is read
 CABLE_WORDS = "the leads between the station and the unit"
 STATION_WORDS = "the station's current sense"
 
@@ -101,7 +105,7 @@ def added_outputs(build: Builder, sections: tuple[SectionTable, ...]) -> Iterato
     for output in build.netlist.outputs:
         if output.section in spans:
             gain = build.value(0.0, added=True)
-            build.varies(output.part, Mode.GAIN, 0.0, {gain: 1.0})
+            build.varies(output.part, Mode.GAIN, 0.0, {gain: NEPER_DB})
             at_hz = level_frequencies(spans[output.section])
             yield Output(output.section, output.part, names.index(output.part), at_hz, gain)
 
@@ -158,6 +162,7 @@ def add_capacitor(build: Builder, part: CapacitorTable) -> None:
     """Add a capacitor with what stands in series with it."""
     farad = build.one(part.name, Mode.VALUE, part.farad, part.tolerance)
     ohm = build.one(part.name, Mode.JOINT, part.series_ohm, part.series_tolerance)
+    build.varies(part.name, Mode.BRIDGE, 0.0, {ohm: 1.0, farad: -BRIDGE_STEEPNESS})
     weight = build.weight(part.nodes)
     build.branches[part.name] = SeriesBranch(
         part.nodes, (ohm,), (1.0,), capacitance=farad, weight=weight
@@ -172,6 +177,7 @@ def add_coil(build: Builder, part: CoilTable) -> int:
     henry = build.one(part.name, Mode.VALUE, part.henry, part.tolerance)
     ohm = build.one(part.name, Mode.JOINT, part.winding_ohm, part.winding_tolerance)
     build.varies(part.name, Mode.TURNS, 0.0, {henry: 2.0, ohm: 1.0})
+    build.varies(part.name, Mode.BRIDGE, 0.0, {henry: BRIDGE_STEEPNESS, ohm: 1.0})
     weight = build.weight(part.nodes)
     build.branches[part.name] = SeriesBranch(
         part.nodes, (ohm,), (1.0,), inductance=henry, weight=weight

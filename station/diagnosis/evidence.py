@@ -23,6 +23,8 @@ class Evidence:
         Standard deviation of its real and of its imaginary part.
     level_db, level_sigma_db : ndarray, shape (n_outputs,)
         Level of each output against a good unit's; NaN where there is none.
+    nominal_db : ndarray, shape (n_outputs,)
+        What the network says of a nominal unit's levels, of which the absolute means nothing.
     """
 
     frequency_hz: FloatArray
@@ -30,9 +32,10 @@ class Evidence:
     sigma: FloatArray
     level_db: FloatArray
     level_sigma_db: FloatArray
+    nominal_db: FloatArray
 
     def __post_init__(self) -> None:
-        for name in ("frequency_hz", "ln_z", "sigma", "level_db", "level_sigma_db"):
+        for name in ("frequency_hz", "ln_z", "sigma", "level_db", "level_sigma_db", "nominal_db"):
             object.__setattr__(self, name, read_only(getattr(self, name)))
         if not np.all(np.isfinite(self.ln_z)):
             raise ValueError("the impedance must be finite and not zero")

@@ -14,12 +14,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from station.analysis.arrays import FloatArray
+from station.analysis.arrays import ComplexArray, FloatArray
 from station.diagnosis.evidence import Evidence
 from station.diagnosis.hypotheses import Hypothesis
 from station.diagnosis.network import Network
 from station.diagnosis.plausibility import cost_of
-from station.diagnosis.residuals import Residuals, bounds_of, residuals
+from station.diagnosis.residuals import Residuals, bounds_of, residuals, wrapped
+from station.diagnosis.solver import impedance_ohm
 
 STAGES = ((0.003, 3), (0.05, 4))  # weight of the measurement, steps
 THINNED = 2  # in these stages every so many frequencies do
@@ -100,10 +101,21 @@ def fitted(
     batch, variables = batch.some(kept), variables[kept]
     variables, last = descended(network, evidence, batch, variables, 1.0, LAST_STEPS)
     fits = [
-        *fits_of(hypotheses, whole, good, found),
-        *fits_of(hypotheses, batch, variables, last),
+        *fits_of(network, hypotheses, whole, good, found),
+        *fits_of(network, hypotheses, batch, variables, last),
     ]
     return sorted(fits, key=lambda fit: fit.chi_square)
+
+
+def good_fit(
+    network: Network, evidence: Evidence, nothing: Hypothesis
+) -> tuple[FloatArray, ComplexArray]:
+    """Return a good unit's variables, and ln(measured/model) that they leave."""
+    batch = batch_of([nothing], [0])
+    start = np.zeros((1, len(network.variables)))
+    variables, _ = descended(network, evidence, batch, start, 1.0, LAST_STEPS)
+    z_ohm = impedance_ohm(network, variables, evidence.frequency_hz)
+    return variables[0], wrapped(evidence.ln_z - np.log(z_ohm[0]))
 
 
 def batch_of(hypotheses: Sequence[Hypothesis], owners: Sequence[int]) -> Batch:
@@ -115,9 +127,7 @@ def batch_of(hypotheses: Sequence[Hypothesis], owners: Sequence[int]) -> Batch:
     )
 
 
-def likely_from(
-    hypotheses: Sequence[Hypothesis], good: FloatArray, found: Residuals
-) -> list[int]:
+def likely_from(hypotheses: Sequence[Hypothesis], good: FloatArray, found: Residuals) -> list[int]:
     """Return the hypotheses that gain most by their first step from a good unit."""
     owners = [at for at, one in enumerate(hypotheses) if one.parts and not np.any(one.mean)]
     batch = batch_of(hypotheses, owners)
@@ -137,6 +147,7 @@ def thinned(evidence: Evidence) -> Evidence:
         evidence.sigma[::THINNED] / np.sqrt(THINNED),
         evidence.level_db,
         evidence.level_sigma_db,
+        evidence.nominal_db,
     )
 
 
@@ -150,9 +161,7 @@ def best_of_each(owner: NDArray[np.intp], total: FloatArray) -> NDArray[np.intp]
     return np.array(list(kept.values()), dtype=np.intp)
 
 
-def objective(
-    batch: Batch, variables: FloatArray, found: Residuals, weight: float
-) -> FloatArray:
+def objective(batch: Batch, variables: FloatArray, found: Residuals, weight: float) -> FloatArray:
     """Return what is minimised, for every variant."""
     away = batch.away(variables)
     return np.asarray(weight * found.chi_square + np.einsum("bv,bv->b", away, away))
@@ -209,7 +218,11 @@ def normal_equations(
 
 
 def fits_of(
-    hypotheses: Sequence[Hypothesis], batch: Batch, variables: FloatArray, found: Residuals
+    network: Network,
+    hypotheses: Sequence[Hypothesis],
+    batch: Batch,
+    variables: FloatArray,
+    found: Residuals,
 ) -> list[Fit]:
     """Return every variant with its uncertainty."""
     value = objective(batch, variables, found, 1.0)
@@ -219,7 +232,7 @@ def fits_of(
     return [
         Fit(
             hypotheses[owner],
-            float(value[at]) + cost_of(hypotheses[owner], variables[at]),
+            float(value[at]) + cost_of(network, hypotheses[owner], variables[at]),
             float(found.chi_square[at]),
             variables[at],
             spread[at],

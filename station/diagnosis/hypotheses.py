@@ -29,14 +29,14 @@ class Kind(StrEnum):
 FREE = 6.0
 FREE_SHARE = 0.3  # of shorted turns
 FREE_GAIN = 1.0  # of the station's sense
-FREE_LEVEL_DB = 20.0
+FREE_LEVEL = 2.3  # 20 dB
 FREE_MECHANICS = 1.5  # a motor or a suspension does not break by powers of ten
 FREE_DRIVER = 0.4  # each parameter of another driver
 DRIVER_MODES = (Mode.RE, Mode.FORCE, Mode.MASS, Mode.STIFFNESS, Mode.FRICTION, Mode.COIL)
 FREE_OF = {
     Mode.SHORTED: FREE_SHARE,
     Mode.SENSE: FREE_GAIN,
-    Mode.GAIN: FREE_LEVEL_DB,
+    Mode.GAIN: FREE_LEVEL,
     **dict.fromkeys(
         (Mode.FORCE, Mode.MASS, Mode.STIFFNESS, Mode.FRICTION, Mode.COIL), FREE_MECHANICS
     ),
@@ -44,12 +44,14 @@ FREE_OF = {
 # Several variables explain more by chance: each beyond the first costs what it gains then, with
 # room (the Bayesian information criterion has ln 200, about 5).
 COST_PER_VARIABLE = 5.0
+COST_OF_A_TEAR = 2.5  # softness and leak follow from one tear
 # Starting values of what is accused, as logarithms of ratios, or shares.
 STARTS = (-9.0, -4.0, -1.5, -0.6, -0.25, 0.25, 0.6, 1.5, 4.0, 9.0)
 SHARE_STARTS = (0.03, 0.1, 0.3)
 STARTS_OF = {
     Mode.SHORTED: SHARE_STARTS,
     Mode.TURNS: tuple(start for start in STARTS if start < 0.0),
+    Mode.BRIDGE: (-1.0, -2.5),
     Mode.GAIN: (),  # not seen in the impedance; tried from a good unit
 }
 
@@ -206,7 +208,7 @@ def several(
         start = start.copy()
         start[list(accused)] = (-0.1, -2.0)
         starts.append(start)
-    cost = COST_PER_VARIABLE * (len(accused) - 1)
+    cost = COST_OF_A_TEAR if kind is Kind.TORN else COST_PER_VARIABLE * (len(accused) - 1)
     return Hypothesis(
         kind, None, (part,), sigma, np.zeros(sigma.size), accused, cost, tuple(starts)
     )

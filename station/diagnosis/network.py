@@ -25,6 +25,7 @@ class Mode(StrEnum):
     VALUE = "value"  # the value printed on it
     JOINT = "joint"  # what stands in series with it: a joint, a lead, its own wire
     TURNS = "turns"  # a coil's shorted turns
+    BRIDGE = "bridge"  # solder or a wire across it
     RE = "re"
     FORCE = "force"
     MASS = "mass"

@@ -7,12 +7,12 @@ solder bridge lies across a coil's or a capacitor's pads rather than across a re
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from enum import StrEnum
 
 from station.analysis.arrays import FloatArray
-from station.diagnosis.hypotheses import Hypothesis, Kind
-from station.diagnosis.network import Mode
+from station.diagnosis.branches import DriverBranch, SeriesBranch
+from station.diagnosis.hypotheses import Hypothesis, Kind, branch_of
+from station.diagnosis.network import Mode, Network
 
 
 class State(StrEnum):
@@ -24,45 +24,57 @@ class State(StrEnum):
 
 
 FAR = 3.0  # logarithm of a ratio, a factor of 20: no value anybody makes is so wrong
-# Resistance grows to an open and shrinks to a bridge; so does inductance; capacitance the other
-# way round, which the words see to.
-COSTS: Mapping[tuple[Mode, State], float] = {
-    (Mode.VALUE, State.OFF): 0.0,
-    (Mode.VALUE, State.OPEN): 3.0,
-    (Mode.VALUE, State.BRIDGED): 6.0,
-    (Mode.JOINT, State.OFF): 2.0,
-    (Mode.JOINT, State.OPEN): 2.5,
-    (Mode.JOINT, State.BRIDGED): 3.0,
-    (Mode.RE, State.OFF): 2.0,
-    (Mode.RE, State.OPEN): 2.0,
-    (Mode.RE, State.BRIDGED): 3.0,
-    (Mode.TURNS, State.OFF): 1.0,
-    (Mode.TURNS, State.BRIDGED): 2.0,
-    (Mode.WINDING, State.OFF): 2.0,
-    (Mode.WINDING, State.OPEN): 2.5,
-    (Mode.LEADS, State.OFF): 2.0,
-    (Mode.LEADS, State.OPEN): 2.0,
-}
+BREAKS = (Mode.VALUE, Mode.JOINT, Mode.RE, Mode.WINDING, Mode.TURNS)
+OFF_COSTS = {Mode.VALUE: 0.0, Mode.TURNS: 1.0, Mode.GAIN: 1.0, Mode.SHORTED: 1.0}
+OFF_COST = 1.0
+UNLIKELY_OFF = (Mode.JOINT, Mode.RE, Mode.WINDING, Mode.LEADS)
+UNLIKELY_OFF_COST = 2.0
+OPEN_COST, OPEN_WIRE_COST, OPEN_RESISTOR_COST = 2.5, 2.0, 3.0
+BRIDGED_COST, BRIDGED_RESISTOR_COST = 2.0, 6.0
 
 
-def state_of(hypothesis: Hypothesis, variables: FloatArray) -> State:
-    """Return how far the accused variable is off."""
-    if hypothesis.kind is not Kind.OFF or hypothesis.mode in (Mode.SHORTED, Mode.GAIN):
+def state_of(network: Network, hypothesis: Hypothesis, variables: FloatArray) -> State:
+    """Return whether the accused part is off, or broken altogether."""
+    if hypothesis.mode is Mode.BRIDGE:
+        return State.BRIDGED
+    if hypothesis.kind is not Kind.OFF or hypothesis.mode not in BREAKS:
         return State.OFF
     ratio = float(variables[hypothesis.accused[0]])
     if abs(ratio) < FAR:
         return State.OFF
-    return State.OPEN if ratio > 0.0 else State.BRIDGED
+    branch = branch_of(network, hypothesis.parts[0])
+    capacitor = isinstance(branch, SeriesBranch) and branch.capacitance is not None
+    inverted = capacitor and hypothesis.mode is Mode.VALUE  # much capacitance is a bridge
+    return State.OPEN if (ratio > 0.0) != inverted else State.BRIDGED
 
 
-def cost_of(hypothesis: Hypothesis, variables: FloatArray) -> float:
+def cost_of(network: Network, hypothesis: Hypothesis, variables: FloatArray) -> float:
     """Return what is added to a fitted hypothesis' chi-square.
 
-    For a part that is off by its value alone, what its distance costs is replaced: an open part is
-    as likely in a joint of milliohms as in one of ohms.
+    For a part that is off by one variable, what its distance costs is replaced: an open part is as
+    likely in a joint of milliohms as in one of ohms.
     """
     if hypothesis.kind is not Kind.OFF or hypothesis.mode is None:
         return hypothesis.cost
     accused = hypothesis.accused[0]
     away = float(variables[accused] / hypothesis.sigma[accused])
-    return COSTS.get((hypothesis.mode, state_of(hypothesis, variables)), 1.0) - away**2
+    return state_cost(network, hypothesis, variables) - away**2
+
+
+def state_cost(network: Network, hypothesis: Hypothesis, variables: FloatArray) -> float:
+    """Return what an explanation costs by what it says, -2 ln of how often it occurs."""
+    state = state_of(network, hypothesis, variables)
+    branch = branch_of(network, hypothesis.parts[0])
+    if state is State.OFF:
+        if hypothesis.mode in UNLIKELY_OFF:
+            return UNLIKELY_OFF_COST
+        return OFF_COST if hypothesis.mode is None else OFF_COSTS.get(hypothesis.mode, OFF_COST)
+    resistor = isinstance(branch, SeriesBranch) and not (
+        branch.inductance is not None or branch.capacitance is not None
+    )
+    if state is State.BRIDGED:
+        return BRIDGED_RESISTOR_COST if resistor else BRIDGED_COST
+    bare = isinstance(branch, SeriesBranch) and not branch.resistances  # a panel
+    if isinstance(branch, DriverBranch) or bare:
+        return OPEN_WIRE_COST
+    return OPEN_RESISTOR_COST if resistor else OPEN_COST

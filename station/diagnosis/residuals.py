@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from station.analysis.arrays import FloatArray
+from station.analysis.arrays import ComplexArray, FloatArray
 from station.diagnosis.evidence import Evidence
 from station.diagnosis.network import Mode, Network
 from station.diagnosis.solver import impedance_slopes, level_slopes
@@ -15,7 +15,10 @@ from station.diagnosis.solver import impedance_slopes, level_slopes
 # A silent section is not heard to be silent without end: its neighbours and the room stay. Both
 # levels are read on top of so much, relative to a good unit's.
 LEVEL_FLOOR_RATIO = 0.1
-MOST_SHARE = 0.9  # of a coil's turns
+# Logarithms of ratios: a motor is not five times as strong, nor a cone five times as heavy, but a
+# suspension may stick or tear.
+MOTOR_BOUND, SPRING_BOUND = 1.6, 3.0
+MOST_SHARE = 0.6  # of a coil's turns; with more it is a bridge
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -83,7 +86,7 @@ def level_residuals(
     """Return the residuals of the sections' levels with their derivatives."""
     heard = np.isfinite(evidence.level_db)
     levels_db, slopes = level_slopes(network, values)
-    levels_db = levels_db - level_slopes(network, network.nominal[np.newaxis])[0]
+    levels_db = levels_db - evidence.nominal_db
     measured_db = np.where(heard, evidence.level_db, 0.0)
     sigma_db = np.where(heard, evidence.level_sigma_db, np.inf)
     floored_db, share = with_floor(levels_db)
@@ -91,10 +94,10 @@ def level_residuals(
     return away, -slopes * (share / sigma_db)[:, np.newaxis, :]
 
 
-def wrapped(ln_ratio: np.ndarray) -> np.ndarray:
+def wrapped(ln_ratio: ComplexArray) -> ComplexArray:
     """Return a complex logarithm with its phase between -pi and pi."""
-    phase = ln_ratio.imag
-    return ln_ratio - 2j * np.pi * np.round(phase / (2.0 * np.pi))
+    turns = np.round(ln_ratio.imag / (2.0 * np.pi))
+    return np.asarray(ln_ratio - 2j * np.pi * turns)
 
 
 def with_floor(level_db: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -105,7 +108,7 @@ def with_floor(level_db: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Bounds:
-    """What no variable can pass: a share is none or more, and no turn is shorted less than once."""
+    """What no variable can pass, such as a negative share of shorted turns."""
 
     lowest: FloatArray
     highest: FloatArray
@@ -117,7 +120,13 @@ class Bounds:
 
 def bounds_of(network: Network) -> Bounds:
     """Return the bounds of a network's variables."""
-    limits = {Mode.SHORTED: (0.0, MOST_SHARE), Mode.TURNS: (-np.inf, 0.0)}
+    limits = {
+        Mode.SHORTED: (0.0, MOST_SHARE),
+        Mode.TURNS: (-np.inf, 0.0),
+        Mode.BRIDGE: (-np.inf, 0.0),
+        **dict.fromkeys((Mode.FORCE, Mode.MASS, Mode.COIL), (-MOTOR_BOUND, MOTOR_BOUND)),
+        **dict.fromkeys((Mode.STIFFNESS, Mode.FRICTION), (-SPRING_BOUND, SPRING_BOUND)),
+    }
     pairs = [limits.get(variable.mode, (-np.inf, np.inf)) for variable in network.variables]
     lowest, highest = np.array(pairs).T
     return Bounds(lowest, highest)

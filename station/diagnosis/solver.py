@@ -14,12 +14,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.diagnosis.branches import BranchAt
+from station.diagnosis.branches import BranchAt, Slope
+from station.diagnosis.building import NEPER_DB
 from station.diagnosis.elimination import Eliminated, eliminated
 from station.diagnosis.network import Network, Output
 
 CHUNK_POINTS = 20_000  # variants times frequencies at once: what stays in a processor's cache
-NEPER_DB = 20.0 / np.log(10.0)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -190,11 +190,20 @@ def level_slopes(network: Network, values: FloatArray) -> tuple[FloatArray, Floa
     checked(values, network.nominal.size, np.ones(1))
     levels = np.zeros((values.shape[0], len(network.outputs)))
     slopes = np.zeros((*values.shape, len(network.outputs)))
+    if not network.outputs:
+        return levels, slopes
+    # All outputs share one solution; each reads its own frequencies from it.
+    counts = [len(output.frequency_hz) for output in network.outputs]
+    every_hz = np.concatenate([np.array(output.frequency_hz) for output in network.outputs])
+    solved = solution(network, values, every_hz)
+    own = [list(branch.slopes()) for branch in solved.branches]
+    currents = [solved.current(number) for number in range(len(solved.branches))]
     for number, output in enumerate(network.outputs):
-        solved = solution(network, values, np.array(output.frequency_hz))
-        transfer = transfer_of(network, solved, output)
+        first = sum(counts[:number])
+        heard = slice(first, first + counts[number])
+        transfer = transfer_of(network, solved, output)[:, heard]
         levels[:, number] = NEPER_DB * np.mean(np.log(np.abs(transfer)), axis=1)
-        over = transfer_slopes(network, solved, output)
+        over = transfer_slopes(network, solved, output, own, currents)[:, :, heard]
         slopes[:, :, number] = NEPER_DB * np.mean(over.real, axis=2)
         levels[:, number] += values[:, output.gain_column]
         slopes[:, output.gain_column, number] = 1.0
@@ -211,21 +220,30 @@ def transfer_of(network: Network, solved: Solution, output: Output) -> ComplexAr
     return transfer
 
 
-def transfer_slopes(network: Network, solved: Solution, output: Output) -> ComplexArray:
-    """Return the derivative of the logarithm of an output over every value."""
+def transfer_slopes(
+    network: Network,
+    solved: Solution,
+    output: Output,
+    own: list[list[Slope]],
+    currents: list[ComplexArray],
+) -> ComplexArray:
+    """Return the derivative of the logarithm of an output over every value.
+
+    `own` are the slopes of all branches, `currents` theirs per ampere at the terminals.
+    """
     across = solved.factors.across(solved.voltages, output.branch)
     driven = solved.factors.driven_between(*solved.factors.plan.ends[output.branch])
     total_ohm = solved.z_ohm / solved.values[:, network.gain_column, np.newaxis]
     slopes = empty_slopes(network, solved)
     for number, branch in enumerate(solved.branches):
-        current = solved.current(number)
+        current = currents[number]
         adjoint = solved.factors.across(driven, number) / branch.z_ohm
         moved = current * adjoint / across - current**2 / total_ohm
         if number == output.branch:
             moved = moved - 1.0 / branch.z_ohm
             for column, slope in branch.output_slopes():
                 slopes[:, column] += slope
-        for column, slope in branch.slopes():
+        for column, slope in own[number]:
             slopes[:, column] += moved * slope
     slopes[:, network.cable_column] = -1.0 / total_ohm
     return slopes

@@ -146,10 +146,12 @@ class LearnedTable(StrictModel):
     """What good units show beyond the model, over frequency.
 
     Re and Im of the mean of ln(measured/model), and how far one unit lies from it, one standard
-    deviation.
+    deviation. A unit that is far from nominal bends otherwise than a good one: the standard
+    deviation grows by `change_error_ratio` of ln(measured/nominal).
     """
 
     units: Annotated[int, Field(ge=25)]
+    change_error_ratio: NotNegative
     hz: Annotated[tuple[Positive, ...], Field(min_length=2)]
     real: tuple[float, ...]
     imaginary: tuple[float, ...]

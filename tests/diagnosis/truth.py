@@ -23,7 +23,7 @@ from tests.diagnosis.production import Fault, drawn, faulty_units, planted
 
 GRID = {"two_way": "dec 33 20 20k", "three_way": "dec 33 20 20k", "hybrid": "dec 30 20 40k"}
 EXACT, GOOD, FAULTY, DOUBLE = 4, 40, 48, 16
-LEVEL_POINTS = 7
+LEVEL_POINTS = 5
 PER_DECK = 60
 
 FloatArray = NDArray[np.float64]

@@ -1,0 +1,140 @@
+"""Who is suspected of a unit's fault, from its readings and the netlist of its limit file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import chdtri
+
+from station.analysis.readings import Readings
+from station.diagnosis.blindspots import blind_spots
+from station.diagnosis.building import SIGMAS, network_of
+from station.diagnosis.dictionary import Dictionary, dictionary_of, likely_starts
+from station.diagnosis.explanations import HEARD_WORDS, Explanation, explanations
+from station.diagnosis.fitting import fitted
+from station.diagnosis.hypotheses import Hypothesis, Kind, hypotheses_of
+from station.diagnosis.measured import evidence_of, has_impedance
+from station.diagnosis.network import Network
+from station.diagnosis.sounds import heard_of
+from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
+from station.diagnosis.units import unit_of
+from station.judging.netlisttables import NetlistTable
+from station.judging.tables import LimitFile
+from station.judging.verdict import Judgement
+
+SUSPECTED_FROM = 16.0  # of chi-square, four standard deviations
+UNEXPLAINED_SHARE = 1e-3  # of units with one fault, whose chi-square is larger by chance
+GROUP_SHARE = 0.95
+SHOWN = 5
+WITH_ESTIMATE = (
+    Found.VALUE, Found.RESISTANCE, Found.SHORTED_TURNS, Found.MOTOR, Found.MASS,
+    Found.SUSPENSION, Found.LOSSES, Found.LEVEL, Found.BIAS, Found.CONTACT,
+)  # fmt: skip
+NO_NETLIST = "The limit file has no netlist, so the parts cannot be told apart."
+NO_IMPEDANCE = "There is no impedance to look into."
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Model:
+    """A model revision made ready for diagnoses: what is the same for every unit."""
+
+    netlist: NetlistTable
+    network: Network
+    hypotheses: tuple[Hypothesis, ...]
+    dictionary: Dictionary
+    blind: tuple[tuple[str, str], ...]
+
+    @property
+    def panels(self) -> frozenset[str]:
+        """The parts that need a bias."""
+        return frozenset(panel.name for panel in self.netlist.panels)
+
+
+def model_of(limits: LimitFile, readings: Readings) -> Model | None:
+    """Return the model of a limit file for runs with such readings; None without a netlist."""
+    if limits.netlist is None or not has_impedance(readings):
+        return None
+    network = network_of(limits.netlist, limits.readings.sections)
+    hypotheses = hypotheses_of(network)
+    evidence = evidence_of(readings, limits.netlist, network)
+    dictionary = dictionary_of(network, hypotheses, evidence.frequency_hz)
+    blind = blind_spots(network, evidence.frequency_hz, evidence.sigma)
+    return Model(limits.netlist, network, hypotheses, dictionary, blind)
+
+
+def diagnosis_of(model: Model | None, readings: Readings, judgement: Judgement | None) -> Diagnosis:
+    """Return who is suspected of a unit's fault; `judgement` says whether it rubs or buzzes."""
+    if model is None:
+        return Diagnosis(Finding.NOT_POSSIBLE, why_not=NO_NETLIST)
+    if not has_impedance(readings):
+        return Diagnosis(Finding.NOT_POSSIBLE, why_not=NO_IMPEDANCE)
+    evidence = evidence_of(readings, model.netlist, model.network)
+    starts = likely_starts(model.dictionary, evidence)
+    fits = fitted(model.network, evidence, model.hypotheses, starts)
+    heard = heard_of(readings, judgement)
+    found = explanations(model.network, model.panels, fits, heard)
+    nothing = next(fit for fit in fits if fit.hypothesis.kind is Kind.NOTHING)
+    squared = nothing.chi_square + heard.away_if_good()
+    suspects, group = ranked(model, found)
+    if squared - found[0].squared <= SUSPECTED_FROM:
+        finding = Finding.NOTHING
+    elif found[0].data_squared > chdtri(evidence.count, UNEXPLAINED_SHARE):
+        finding = Finding.NOT_ONE_PART
+    else:
+        finding = Finding.SUSPECTS
+    return Diagnosis(finding, suspects, group, model.blind)
+
+
+def ranked(model: Model, found: Sequence[Explanation]) -> tuple[tuple[Suspect, ...], int]:
+    """Return the suspects with their probabilities, and how many hold 95 % of it."""
+    squared = np.array([one.squared for one in found])
+    weight = np.exp(-0.5 * (squared - squared.min()))
+    probability = weight / weight.sum()
+    group = int(np.searchsorted(np.cumsum(probability), GROUP_SHARE)) + 1
+    suspects = tuple(
+        Suspect(
+            one.part,
+            {**HEARD_WORDS, **model.network.what}[one.part],
+            kind_of(model, one.part),
+            one.found,
+            float(chance),
+            estimate_of(model.network, one),
+            one.beside,
+        )
+        for one, chance in zip(found[:SHOWN], probability, strict=False)
+    )
+    return suspects, min(group, len(suspects))
+
+
+def kind_of(model: Model, part: str) -> PartKind:
+    """Return what sort of part a suspect is."""
+    netlist = model.netlist
+    kinds = (
+        (PartKind.DRIVER, netlist.drivers),
+        (PartKind.TRANSFORMER, netlist.transformers),
+        (PartKind.PANEL, netlist.panels),
+        (PartKind.COMPONENT, netlist.parts),
+    )
+    for kind, tables in kinds:
+        if any(table.name == part for table in tables):
+            return kind
+    return PartKind.OTHER
+
+
+def estimate_of(network: Network, one: Explanation) -> Estimate | None:
+    """Return what value a suspect seems to have, where it is its value that is off."""
+    fit = one.fit
+    if fit is None or one.found not in WITH_ESTIMATE or fit.hypothesis.mode is None:
+        return None
+    accused = fit.hypothesis.accused[0]
+    column = int(np.flatnonzero(network.weights[:, accused])[0])
+    moved, spread = float(fit.variables[accused]), float(fit.spread[accused])
+    nominal = float(network.nominal[column])
+    unit, tolerance = unit_of(network, fit.hypothesis), SIGMAS * network.sigma[accused]
+    weight = float(network.weights[column, accused])
+    if network.added[column]:
+        return Estimate(nominal + weight * moved, weight * spread, nominal, np.nan, unit)
+    value = nominal * float(np.exp(weight * moved))
+    return Estimate(value, value * weight * spread, nominal, float(tolerance), unit)
