@@ -102,13 +102,12 @@ class SeriesAt:
             yield branch.capacitance, -branch.weight / (squared * self.s)
 
     def output_ratio(self) -> ComplexArray:
-        """Return the voltage per ampere: what drives a panel."""
-        return self.z_ohm
+        """Return the charge per ampere: what moves a panel's film, whose bias is constant."""
+        return 1.0 / self.s[np.newaxis]
 
     def output_slopes(self) -> Iterator[Slope]:
-        """Yield column and derivative of the logarithm of `output_ratio`."""
-        for index, slope in self.slopes():
-            yield index, slope / self.z_ohm
+        """Yield nothing: no value of its own changes it."""
+        yield from ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -77,7 +77,7 @@ def diagnosis_of(model: Model | None, readings: Readings, judgement: Judgement |
     found = explanations(model.network, model.panels, fits, heard)
     nothing = next(fit for fit in fits if fit.hypothesis.kind is Kind.NOTHING)
     squared = nothing.chi_square + heard.away_if_good()
-    suspects, group = ranked(model, found)
+    suspects, group = ranked(model, found, evidence.count)
     if squared - found[0].squared <= SUSPECTED_FROM:
         finding = Finding.NOTHING
     elif found[0].data_squared > chdtri(evidence.count, UNEXPLAINED_SHARE):
@@ -87,9 +87,14 @@ def diagnosis_of(model: Model | None, readings: Readings, judgement: Judgement |
     return Diagnosis(finding, suspects, group, model.blind)
 
 
-def ranked(model: Model, found: Sequence[Explanation]) -> tuple[tuple[Suspect, ...], int]:
-    """Return the suspects with their probabilities, and how many hold 95 % of it."""
-    squared = np.array([one.squared for one in found])
+def ranked(
+    model: Model, found: Sequence[Explanation], count: int
+) -> tuple[tuple[Suspect, ...], int]:
+    """Return the suspects with their probabilities, and how many hold 95 % of it.
+
+    Where even the best leaves more than chance does, all know less than they claim.
+    """
+    squared = np.array([one.squared for one in found]) / max(1.0, found[0].data_squared / count)
     weight = np.exp(-0.5 * (squared - squared.min()))
     probability = weight / weight.sum()
     group = int(np.searchsorted(np.cumsum(probability), GROUP_SHARE)) + 1

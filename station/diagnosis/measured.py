@@ -8,7 +8,7 @@ from station.analysis.arrays import FloatArray
 from station.analysis.readings import Readings
 from station.diagnosis.evidence import Evidence
 from station.diagnosis.network import Network
-from station.diagnosis.residuals import wrapped
+from station.diagnosis.residuals import with_floor, wrapped
 from station.diagnosis.solver import impedance_ohm, levels_db
 from station.diagnosis.sounds import REVERSED_BELOW, level_of
 from station.judging.netlisttables import LearnedTable, NetlistTable
@@ -68,5 +68,7 @@ def levels_of(readings: Readings, netlist: NetlistTable) -> tuple[FloatArray, Fl
     for output in netlist.outputs:
         level_db = np.nan if turned else level_of(readings, output.section) - output.mean_db
         found.append(level_db)
-        spread.append(output.spread_db + LEVEL_GROWTH_RATIO * abs(np.nan_to_num(level_db)))
-    return np.array(found), np.array(spread)
+        spread.append(output.spread_db)
+    level = np.array(found)
+    floored_db = with_floor(np.nan_to_num(level))[0]
+    return level, np.array(spread) + LEVEL_GROWTH_RATIO * np.abs(floored_db)

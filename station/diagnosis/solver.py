@@ -156,7 +156,7 @@ def levels_db(network: Network, variables: FloatArray) -> FloatArray:
 
     References
     ----------
-    .. [1] A cone's pressure follows its acceleration, a panel's its voltage (IEC 60268-5 has the
+    .. [1] A cone's pressure follows its acceleration, a panel's its charge (IEC 60268-5 has the
        level; the physics are common practice, no source).
     """
     checked(variables, len(network.variables), np.ones(1))

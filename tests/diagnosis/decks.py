@@ -149,7 +149,7 @@ def solved(
 ) -> tuple[NDArray[np.float64], NDArray[np.complex128], list[dict[str, NDArray[np.complex128]]]]:
     """Return frequencies, impedances (a row for each unit), and what sounds per volt, by part.
 
-    `grid` is ngspice's own, as "dec 33 20 20k". A cone's sound is its acceleration.
+    `grid` is ngspice's own, as "dec 33 20 20k". A cone's sound is its acceleration, a panel's its charge.
     """
     deck, parts = Deck(), []
     for unit in units:
@@ -176,8 +176,7 @@ def solved(
     s = 2j * np.pi * frequency_hz
     sounds = []
     for unit, (_, sounding) in zip(units, parts, strict=True):
-        cones = {driver.name for driver in unit.netlist.drivers}
-        sounds.append(
-            {part: columns[at] * (s if part in cones else 1.0) for part, at in sounding.items()}
-        )
+        factors = {driver.name: s for driver in unit.netlist.drivers}
+        factors |= {panel.name: panel.farad for panel in unit.netlist.panels}
+        sounds.append({part: columns[at] * factors[part] for part, at in sounding.items()})
     return frequency_hz, z_ohm, sounds
