@@ -21,12 +21,16 @@ from station.diagnosis.learning import learned_netlist
 from station.judging.limit_file import limit_file
 from station.judging.netlisttables import NetlistTable
 from station.judging.planning import plan_of
-from tests.demo_limits.write import HERE, RECIPES, Recipe, recordings, row
+from tests.demo_limits.production import recordings
+from tests.demo_limits.recipes import RECIPES, Recipe
+from tests.demo_limits.write import HERE, row
 
 TITLE = (
     "# Parts by the drawing; the drivers' values and the learned table by simulated good units.\n"
 )
+END = "# End of the netlist.\n"
 FIRST, AFTER = "[netlist]", "[reference]"
+UNITS = 60
 DIGITS = 5
 
 
@@ -34,8 +38,8 @@ def taught(recipe: Recipe, folder: Path) -> NetlistTable:
     """Return a model's netlist with what good units teach."""
     limits, _ = limit_file(folder / f"{recipe.name}.toml")
     plan = plan_of(limits)
-    heard = recordings(recipe, limits)
-    units = [measure(recording, plan).readings for recording in heard]
+    serials = tuple(f"{recipe.prefix}{number:05d}" for number in range(UNITS))
+    units = [measure(recording, plan).readings for recording in recordings(serials, limits)]
     written = tomllib.loads((HERE / f"{recipe.name}.netlist.toml").read_text(encoding="utf-8"))
     designed = NetlistTable.model_validate(written["netlist"])
     return learned_netlist(designed, limits.readings.sections, units)
@@ -69,15 +73,14 @@ def table_text(name: str, table: BaseModel) -> Iterator[str]:
 
 def netlist_text(netlist: NetlistTable) -> str:
     """Return a netlist as text."""
-    return f"{TITLE}{FIRST}\n" + "\n".join(table_text("netlist", netlist)) + "\n"
+    return f"{TITLE}{FIRST}\n" + "\n".join(table_text("netlist", netlist)) + f"\n{END}"
 
 
 def without_netlist(text: str) -> tuple[str, str]:
     """Return what stands before and after a netlist, or before and after where it belongs."""
     before, _, rest = text.partition(TITLE)
     if rest:
-        at = rest.find(AFTER)
-        return before, rest[at:] if at >= 0 else ""
+        return before, rest.partition(END)[2].lstrip("\n")
     at = text.find(AFTER)
     return (text[:at], text[at:]) if at >= 0 else (text.rstrip() + "\n\n", "")
 
