@@ -149,7 +149,8 @@ def solved(
 ) -> tuple[NDArray[np.float64], NDArray[np.complex128], list[dict[str, NDArray[np.complex128]]]]:
     """Return frequencies, impedances (a row for each unit), and what sounds per volt, by part.
 
-    `grid` is ngspice's own, as "dec 33 20 20k". A cone's sound is its acceleration, a panel's its charge.
+    `grid` is ngspice's own, as "dec 33 20 20k". A cone's sound is its acceleration, a panel's its
+    charge.
     """
     deck, parts = Deck(), []
     for unit in units:
