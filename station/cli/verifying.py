@@ -12,7 +12,8 @@ import click
 from station.cli.exitcodes import Exit
 from station.cli.openlog import folder_with_log
 from station.cli.tables import plain_table
-from station.errors import RefusedInputError
+from station.errors import DamagedLogError, RefusedInputError
+from station.records.log import RunLog
 from station.records.verification import (
     FilesState,
     LogState,
@@ -25,6 +26,31 @@ SHORT_DIGITS = 16  # of a hash, for people to compare
 FEWEST_DIGITS = 12  # of a hash somebody typed: fewer may fit more than one entry
 SHOWN_NAMES = 5
 FORMAT = 1
+
+
+def mend_log(logs: Path, *, simulate: bool) -> int:
+    """Set aside a database that is not as it was written, and go on with all that proves itself."""
+    folder = folder_with_log(logs, simulate=simulate)
+    try:
+        state = log_state(folder)
+        happened = "" if state.whole else next(faults_of(state))
+    except DamagedLogError as error:
+        happened = error.happened
+    with RunLog.open(folder) as log:  # mends by itself what it meets
+        if happened and not log.mended:
+            log.set_aside(happened)
+        mended = log.mended
+    for sentence in mended or ("Everything is as it was written; nothing is to be mended.",):
+        click.echo(sentence)
+    return Exit.PASS
+
+
+def faults_of(state: LogState) -> Iterator[str]:
+    """Yield what is not as it was written, as sentences."""
+    if state.structure:
+        yield f"The database says of itself: {state.structure}."
+    yield from state.lost
+    yield from (f"{chain.fault}" for chain in state.chains if chain.fault)
 
 
 def prove_log(
@@ -112,7 +138,10 @@ def summary(
 ) -> str:
     """Return the one sentence that sums up."""
     if not (state.whole and all(one.whole for one in files)):
-        return "Not everything is as it was written. Keep the folder; call the quality engineer."
+        return (
+            "Not everything is as it was written. Keep the folder, call the quality engineer: "
+            "'station verify-log --mend' goes on without what is broken, and sets it aside."
+        )
     if None in places.values():
         return "What is in this log is as it was written, but not all tips are of it."
     return "Everything is as it was written."

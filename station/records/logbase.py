@@ -118,6 +118,18 @@ class LogBase:
         with self._alone() as connection, snapshot(connection):
             yield connection
 
+    def set_aside(self, happened: str) -> None:
+        """Set the database aside for what somebody found, and go on with a new one.
+
+        Raises
+        ------
+        DamagedLogError
+            If somebody else uses it.
+        """
+        with self._lock:
+            if not self._mend(happened):
+                raise DamagedLogError(happened, DAMAGED)
+
     def close(self) -> None:
         """Close the database; the log cannot be used afterwards."""
         with self._lock:
@@ -212,10 +224,10 @@ class LogBase:
             with self._lock:
                 self._mend(happened)
 
-    def _mend(self, happened: str) -> None:
-        """Set the database aside in the midst of work, and go on with a new one."""
+    def _mend(self, happened: str) -> bool:
+        """Set the database aside in the midst of work; return False if somebody else uses it."""
         if not self._hold.alone():
-            return
+            return False
         try:
             with records_errors(self._folder):
                 aside = set_aside(self._folder, happened)
@@ -226,6 +238,7 @@ class LogBase:
             self._hold.shared()
         self._connection = self._connect()
         self._sound = True
+        return True
 
     def _begin_anew(self, happened: str, *, alone: bool) -> None:
         """Set the database aside, or take up where that was cut off, and begin a new one."""

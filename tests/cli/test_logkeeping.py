@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import shutil
+import sqlite3
+from contextlib import closing
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -75,6 +77,26 @@ def test_the_tip_of_a_shift_report_proves_the_log_later(station: Any, logs: Path
     other = station("verify-log", "--tip", "0" * 64, "--logs", logs)
     assert other.code == FAULT
     assert "NOT FOUND" in other.out
+
+
+def test_a_changed_run_is_told_and_goes_when_the_log_is_mended(station: Any, logs: Path) -> None:
+    with closing(sqlite3.connect(logs / "station.db", isolation_level=None)) as other:
+        (rule,) = other.execute(
+            "SELECT sql FROM sqlite_schema WHERE name = 'runs_no_update'"
+        ).fetchone()
+        other.execute("DROP TRIGGER runs_no_update")
+        other.execute("UPDATE runs SET verdict = 'pass' WHERE seq = 1")
+        other.execute(rule)
+    shown = station("verify-log", "--logs", logs)
+    assert shown.code == FAULT
+    assert "BROKEN at run number 1 (r0): The run was changed after it was written." in shown.out
+    mended = station("verify-log", "--mend", "--logs", logs)
+    assert mended.code == PASS
+    assert "Lost: runs 1." in mended.out
+    after = station("verify-log", "--no-recordings", "--logs", logs)
+    assert after.code == PASS
+    assert "Set aside on" in after.out
+    assert "Everything is as it was written" in station("verify-log", "--mend", "--logs", logs).out
 
 
 @pytest.mark.parametrize("tip", ["abc", "z" * 64, ""])

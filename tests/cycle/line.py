@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -48,6 +48,7 @@ def simulated_line(
     audio: AudioDevice | None = None,
     fixture: Fixture | None = None,
     seed: int = 7,
+    new_run_id: Callable[[], str] | None = None,
 ) -> Iterator[tuple[UnitCycle, RunLog]]:
     """Hold a cycle on simulated hardware, parts of it replaced, with its log."""
     station, text = simulated_station()
@@ -68,7 +69,7 @@ def simulated_line(
             bench,
             shelf or limit_shelf(LIMITS),
             log,
-            new_run_id=lambda: f"run-{next(numbers):04d}",
+            new_run_id=new_run_id or (lambda: f"run-{next(numbers):04d}"),
             shift_start_utc=BEGIN_UTC,
         )
         yield cycle, log

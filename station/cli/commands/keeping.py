@@ -37,15 +37,27 @@ def doctor(*, limits_folder: Path, logs: Path, station_file: Path | None) -> int
     "--recordings/--no-recordings", default=True, show_default=True,
     help="Read every recording again, too.",
 )  # fmt: skip
+@click.option(
+    "--mend", is_flag=True,
+    help="Set a database aside that is not as it was written, and go on with the rest of it.",
+)  # fmt: skip
 @logs_folder
 @simulate
 @as_json
 def verify_log(
-    *, tips: tuple[str, ...], recordings: bool, logs: Path, simulate: bool, as_json: bool
+    *,
+    tips: tuple[str, ...],
+    recordings: bool,
+    mend: bool,
+    logs: Path,
+    simulate: bool,
+    as_json: bool,
 ) -> int:
     """Prove that nothing in the log was changed."""
-    from station.cli.verifying import prove_log
+    from station.cli.verifying import mend_log, prove_log
 
+    if mend:
+        return mend_log(logs, simulate=simulate)
     return prove_log(logs, tips, simulate=simulate, recordings=recordings, as_json=as_json)
 
 
