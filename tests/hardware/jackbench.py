@@ -113,6 +113,22 @@ class Speaker:
         self._process.stdin.flush()
         return float(self._answer())
 
+    def log(self) -> list[tuple[float, float, float]]:
+        """Return time, peak and last sample of the latest blocks played into it."""
+        assert self._process is not None
+        assert self._process.stdin is not None
+        self._process.stdin.write(b"log\n")
+        self._process.stdin.flush()
+        return [tuple(block) for block in json.loads(self._answer())]
+
+    def forget(self) -> None:
+        """Begin the log anew."""
+        assert self._process is not None
+        assert self._process.stdin is not None
+        self._process.stdin.write(b"forget\n")
+        self._process.stdin.flush()
+        assert self._answer() == b"forgotten\n"
+
     def kill(self) -> None:
         """End it, as when a device is unplugged."""
         if self._process is not None:

@@ -3,14 +3,18 @@
 Run as a program: ``speaker_client.py NAME FIRS.npy``. Every row of the file, shape
 (n_inputs, taps), is the impulse response from the client's one audio input to one of its
 outputs; sample for sample, with no delay of its own. It says "ready" when it runs, answers every
-line of its standard input with the largest sample that is played into it in the next blocks, and
+empty line of its standard input with the largest sample that is played into it in the next blocks,
+a line "forget" by forgetting its log, a line "log" with a JSON list of the latest blocks, each as [monotonic time, peak, last sample], and
 leaves when its standard input ends, so it never outlives the test that started it.
 """
 
 from __future__ import annotations
 
+import json
 import sys
 import threading
+import time
+from collections import deque
 from pathlib import Path
 
 import jack
@@ -18,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 BLOCKS_HEARD = 4
+BLOCKS_LOGGED = 2000
 
 
 class Convolver:
@@ -56,11 +61,22 @@ class Listener:
         self._left = 0
         self._peak = 0.0
         self._heard = threading.Event()
+        self._log: deque[tuple[float, float, float]] = deque(maxlen=BLOCKS_LOGGED)
+
+    def forget(self) -> None:
+        """Begin the log anew."""
+        self._log.clear()
+
+    def log(self) -> list[tuple[float, float, float]]:
+        """Return time, peak and last sample of the latest blocks, oldest first."""
+        return list(self._log)
 
     def note(self, block: NDArray[np.float64]) -> None:
         """Take in one block, in the audio thread."""
+        peak = float(np.max(np.abs(block)))
+        self._log.append((time.monotonic(), peak, float(block[-1])))
         if self._left > 0:
-            self._peak = max(self._peak, float(np.max(np.abs(block))))
+            self._peak = max(self._peak, peak)
             self._left -= 1
             if self._left == 0:
                 self._heard.set()
@@ -92,8 +108,16 @@ def main(name: str, firs_path: Path) -> None:
 
     with client:
         print("ready", flush=True)
-        for _question in sys.stdin:
-            print(listener.loudest(), flush=True)
+        for question in sys.stdin:
+            print(answer(listener, question.strip()), flush=True)
+
+
+def answer(listener: Listener, question: str) -> str:
+    """Return the answer to a line of standard input."""
+    if question == "forget":
+        listener.forget()
+        return "forgotten"
+    return json.dumps(listener.log()) if question == "log" else str(listener.loudest())
 
 
 if __name__ == "__main__":

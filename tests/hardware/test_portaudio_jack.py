@@ -22,6 +22,8 @@ from station.hardware.devices import list_devices
 from station.hardware.portaudio import PortAudioDevice
 from station.hardware.stationfile import station_file
 from tests.hardware.jackbench import HOST_API, SPEAKER, JackBench, clean_capture, jack_speaker
+from tests.hardware.lidjack import openings
+from tests.hardware.serialbench import serial_bench
 
 pytestmark = [pytest.mark.tools, pytest.mark.usefixtures("portaudio")]
 
@@ -165,6 +167,28 @@ def test_a_stopped_run_leaves_silence_and_the_next_one_works(
         run(device, click_and_noise(10 * N_SAMPLES), in_mid_run(stop.set), stop)
     assert bench.speaker.loudest() == 0.0
     assert latency_of(clean_capture(device, click_and_noise())) > 0
+
+
+def test_a_lid_that_opens_silences_the_next_block_that_is_handed_out(
+    bench: JackBench, tmp_path: Path
+) -> None:
+    # The study of the same name opens it 20 times and prints times.
+    with serial_bench(tmp_path / "ports") as lids:
+        latency, found = openings([0.1, 0.3, 0.4], tmp_path, bench, lids)
+    for one in found:
+        assert one.stopped
+        assert one.faded
+        # One block fades; what the device took before it still sounds on its way out.
+        assert one.blocks_after_told <= 1 + latency
+
+
+def test_preparing_and_opening_a_device_plays_nothing(bench: JackBench, tmp_path: Path) -> None:
+    device = bench.device(tmp_path)
+    bench.speaker.forget()
+    device.prepare()
+    clean_capture(device, np.zeros(N_SAMPLES))
+    device.close()
+    assert max(peak for _, peak, _ in bench.speaker.log()) == 0.0
 
 
 def test_a_run_that_is_stopped_before_it_starts_plays_nothing(device: PortAudioDevice) -> None:
