@@ -200,12 +200,16 @@ class IntegrityPlan:
         (negative); dropped or repeated samples and a clipping amplifier push it up.
     quiet_below_db_spl : float
         Ambient level in the lead-in above which nothing can be measured.
+    clock_ppm : float or None
+        How far, in parts per million, the output's clock may be from the inputs'; None if nobody
+        looks.
     """
 
     level_tolerance_db: float
     silent_below_dbfs: float
     residual_db: float
     quiet_below_db_spl: float
+    clock_ppm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

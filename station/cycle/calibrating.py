@@ -7,6 +7,8 @@ and never used; it stops the testing of units (see `calibrationstate`).
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -25,6 +27,7 @@ from station.analysis.trust.integrity import CLIPPED_FROM
 from station.cycle.bench import Bench, channels_of
 from station.cycle.calibrationstate import InputState, input_states
 from station.cycle.calibrationwords import Outcome, outcome_of
+from station.cycle.guard import watched_over
 from station.errors import NoSignalError, RefusedInputError
 from station.hardware.audio import Meter
 from station.hardware.calibrationtables import ResistorTable
@@ -34,6 +37,7 @@ from station.records.log import RunLog
 from station.records.recording_file import quantised
 
 SETTLING_S = 0.25  # converters and calibrators need a moment; not analysed
+RESISTOR = "resistor"  # what it is called among the fixture's models
 FADED_IN_RATIO = 1.2  # of the lowest frequency, about a quarter of an octave
 
 
@@ -111,7 +115,8 @@ def calibrate_current(
         raise no_table("resistor")
     table = calibration.resistor
     sweep_v = sweep_voltage(sweep_for(table, bench.station.audio.rate_hz))
-    samples = captured(bench, sweep_v / bench.station.audio.output_full_scale_v, stop)
+    with connected(bench, RESISTOR), watched_over(bench, stop):
+        samples = captured(bench, sweep_v / bench.station.audio.output_full_scale_v, stop)
     rows = settled(bench, samples)
     voltage, current = rows[row_of(bench, "voltage")], rows[row_of(bench, "current")]
     for name, row in (("voltage", voltage), ("current", current)):
@@ -129,6 +134,19 @@ def calibrate_current(
         bench, log, state, Means.RESISTOR, resistor_ohm, found, drift_limit_db, outcome, asked,
         samples,
     )  # fmt: skip
+
+
+@contextmanager
+def connected(bench: Bench, what: str) -> Iterator[None]:
+    """Hold what a fixture on a port connects by its relays; elsewhere a person has connected it."""
+    if bench.station.fixture is None:
+        yield
+        return
+    bench.fixture.secure(what, what)
+    try:
+        yield
+    finally:
+        bench.fixture.release()
 
 
 def sweep_for(table: ResistorTable, rate_hz: float) -> Sweep:

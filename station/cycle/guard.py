@@ -33,6 +33,13 @@ def guarded(
         If it was no longer safe to play; the output is silent.
     """
     check_voltage(bench, limits, output)
+    with watched_over(bench, stop):
+        yield
+
+
+@contextmanager
+def watched_over(bench: Bench, stop: threading.Event) -> Iterator[None]:
+    """Let something play inside as long as the lid is closed, as `guarded` does."""
     bench.fixture.check_closed()
     causes: list[FixtureError] = []
 

@@ -107,6 +107,14 @@ def stopped_delivering() -> AudioError:
     )
 
 
+def wrong_rate(found_hz: float, wanted_hz: float) -> AudioError:
+    """Say that the device runs at another rate than it was opened with."""
+    return AudioError(
+        f"The audio device runs at about {found_hz:.0f} Hz, not at {wanted_hz:g} Hz.",
+        "Set the device and its clock source to the station file's rate_hz, then repeat.",
+    )
+
+
 def not_answering() -> AudioError:
     """Say that the audio system neither answers nor fails."""
     return AudioError(

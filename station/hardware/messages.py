@@ -44,9 +44,13 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """From the child, with the samples behind it: the recording is whole."""
+    """From the child, with the samples behind it: the recording is whole.
+
+    `rate_hz` is at what rate frames passed by the computer's clock; zero if too few passed.
+    """
 
     flags: tuple[str, ...]
+    rate_hz: float
 
 
 @dataclass(frozen=True, slots=True)

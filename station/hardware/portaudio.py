@@ -22,6 +22,7 @@ from station.hardware.messages import Fault, Moved, Opened, Record, Recorded, St
 from station.hardware.stationfile import AudioSettings
 
 OPEN_LIMIT_S = 10.0  # from the request to a running stream; sound servers take their time
+RATE_TOLERANCE_RATIO = 0.04  # usual rates are 8 % apart; a busy computer's timing is not exact
 POLL_S = 0.02  # how soon a wish to stop is seen
 
 
@@ -196,6 +197,7 @@ class PortAudioDevice:
                     peaks = moved.peaks
                     on_meter(Meter(moved.recorded_frames / n, peaks))
                 case (Recorded() as recorded, samples) if not stopping:
+                    self._check_rate(recorded.rate_hz)
                     on_meter(Meter(1.0, peaks))
                     return Capture(rows_of(samples, len(self._inputs)), recorded.flags)
                 case (Recorded() | Stopped(), _):
@@ -204,6 +206,10 @@ class PortAudioDevice:
                     raise audiofaults.callback_failed(fault)
             if silent_s > self._settings.silence_limit_s:
                 raise audiofaults.stopped_delivering()
+
+    def _check_rate(self, found_hz: float) -> None:
+        if found_hz and abs(found_hz / self.rate_hz - 1.0) > RATE_TOLERANCE_RATIO:
+            raise audiofaults.wrong_rate(found_hz, self.rate_hz)
 
     @contextmanager
     def _one_at_a_time(self) -> Iterator[None]:

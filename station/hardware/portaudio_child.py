@@ -118,7 +118,7 @@ def run(link: Link, sounddevice: Any, request: Record, tape: Tape) -> None:
         tell(link, tape.moved())
     whole = tape.error is None and not tape.stopped
     if whole:  # before closing, which takes several blocks and may hang
-        tell(link, Recorded(tape.flags), tape.recorded)
+        tell(link, Recorded(tape.flags, tape.pace.rate_hz()), tape.recorded)
     stream.stop()
     stream.close()
     if tape.error is not None:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 
 import numpy as np
 
 from station.hardware.link import Samples
 from station.hardware.messages import Moved
+from station.hardware.pace import Pace
 
 
 class Tape:
@@ -28,6 +30,8 @@ class Tape:
         longer than the block it begins in.
     halted : callable
         Asked before every block whether the output must fall silent; `stop` does it too.
+    now_s : callable
+        The computer's clock, by which the device's is timed.
     """
 
     def __init__(
@@ -40,6 +44,7 @@ class Tape:
         run_out_frames: int,
         fade_frames: int,
         halted: Callable[[], bool] = lambda: False,
+        now_s: Callable[[], float] = time.monotonic,
     ) -> None:
         self._stimulus = stimulus.copy()
         self._output_column = output_column
@@ -48,6 +53,8 @@ class Tape:
         self._run_out_frames = run_out_frames
         self._fade_frames = fade_frames
         self._halted = halted
+        self._now_s = now_s
+        self.pace = Pace()
         self._stop_wanted = threading.Event()
         self._ends = len(stimulus)
         self._passed = 0
@@ -88,6 +95,7 @@ class Tape:
 
     def _serve(self, heard: Samples, played: Samples, flags: tuple[str, ...]) -> None:
         frames = len(played)
+        self.pace.note(self._now_s(), self._passed)
         first = self._passed - self._run_in_frames  # place of this block's first frame on the tape
         if not self.stopped and (self._stop_wanted.is_set() or self._halted()):
             self._fade_from(first, frames)

@@ -7,6 +7,7 @@ with those of the tables themselves, all at once.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from typing import Any
 
 from pydantic import ValidationError
@@ -17,6 +18,7 @@ from station.judging.decisionchecks import faults_of_decision
 from station.judging.names import curve_names, number_names
 from station.judging.rawtables import Contents, Faults, entries
 from station.judging.readingtables import ReadingsTable
+from station.tomlfiles.lines import Place
 
 
 def faults_between_tables(contents: Contents) -> Faults:
@@ -118,9 +120,21 @@ def faults_of_safety(contents: Contents) -> Faults:
     level_v, largest_peak_v = stimulus.get("level_v"), safety.get("largest_peak_v")
     if not isinstance(level_v, int | float) or not isinstance(largest_peak_v, int | float):
         return
-    peak_v = math.sqrt(2.0) * level_v
-    if peak_v > largest_peak_v:
-        yield ("stimulus", "level_v"), f"reaches {peak_v:.2f} V peak, above safety.largest_peak_v"
+    places = [(("stimulus", "level_v"), level_v), *step_levels(contents)]
+    for place, each_v in places:
+        peak_v = math.sqrt(2.0) * each_v
+        if peak_v > largest_peak_v:
+            yield place, f"reaches {peak_v:.2f} V peak, above safety.largest_peak_v"
+
+
+def step_levels(contents: Contents) -> Iterator[tuple[Place, float]]:
+    """Yield the levels of the sweeps behind the main one, each with its place."""
+    readings = contents.get("readings")
+    compression = readings.get("compression") if isinstance(readings, dict) else None
+    levels_v = compression.get("levels_v") if isinstance(compression, dict) else None
+    for index, level_v in enumerate(levels_v if isinstance(levels_v, list) else ()):
+        if isinstance(level_v, int | float):
+            yield ("readings", "compression", "levels_v", index), level_v
 
 
 def faults_of_netlist(contents: Contents) -> Faults:

@@ -90,6 +90,7 @@ class IntegrityTable(StrictModel):
     silent_below_dbfs: Annotated[float, Field(lt=0.0)]
     residual_db: Annotated[float, Field(lt=0.0)]
     quiet_below_db_spl: Positive
+    clock_ppm: Positive | None = None
 
 
 class ReferenceTable(StrictModel):

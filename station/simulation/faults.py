@@ -109,6 +109,8 @@ FAULTS = (
     absolute("station_swapped_channels", EVERY, "microphone and voltage inputs are swapped"),
     Fault("station_clipped_input", EVERY, "microphone peak above full scale", "dB", 6, 0, 60),
     Fault("station_lost_samples", EVERY, "samples lost in mid-sweep", "samples", 8, 1, 1e5),
+    Fault("station_repeated_samples", EVERY, "samples repeated in mid-sweep", "samples", 8, 1, 1e5),
+    Fault("station_clock_drift", EVERY, "output's clock faster by", "ppm", 100, -1e5, 1e5),
     Fault("station_nan_samples", EVERY, "microphone samples not a number", "samples", 3, 1, 1e5),
     Fault("station_wrong_gain", EVERY, "power amplifier's gain off by", "dB", -6, -60, 10),
     absolute("station_dead_current", EVERY, "the current sense is unplugged"),

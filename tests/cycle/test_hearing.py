@@ -12,7 +12,9 @@ from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import LIMITS
 
 STATION, _ = simulated_station()
-TARN = shelved(LIMITS / "tarn2.toml").limits  # 88 dB SPL at its loudest, room up to 68
+FILE = shelved(LIMITS / "tarn2.toml").limits  # 88 dB SPL at its loudest
+QUIET = FILE.integrity.model_copy(update={"quiet_below_db_spl": 68.0})
+TARN = FILE.model_copy(update={"integrity": QUIET})
 
 
 def threshold(db_spl: float) -> StationFile:

@@ -37,6 +37,8 @@ STATION_FAULTS = [
     ("station_swapped_channels", 1.0, "microphone"),  # where the voltage arrives instead
     ("station_clipped_input", 6.0, "microphone"),
     ("station_lost_samples", 8.0, "voltage"),
+    ("station_repeated_samples", 8.0, "voltage"),
+    ("station_clock_drift", 60.0, "voltage"),
     ("station_nan_samples", 3.0, "microphone"),
     ("station_wrong_gain", -6.0, "voltage"),
     ("station_loud_room", 85.0, "ambient"),

@@ -4,8 +4,9 @@ Run as a program: ``speaker_client.py NAME FIRS.npy``. Every row of the file, sh
 (n_inputs, taps), is the impulse response from the client's one audio input to one of its
 outputs; sample for sample, with no delay of its own. It says "ready" when it runs, answers every
 empty line of its standard input with the largest sample that is played into it in the next blocks,
-a line "forget" by forgetting its log, a line "log" with a JSON list of the latest blocks, each as [monotonic time, peak, last sample], and
-leaves when its standard input ends, so it never outlives the test that started it.
+a line "log" with a JSON list of the latest blocks, each as [monotonic time, peak, last sample], a
+line "forget" by forgetting them, and leaves when its standard input ends, so it never outlives
+the test that started it.
 """
 
 from __future__ import annotations

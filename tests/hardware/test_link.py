@@ -28,7 +28,7 @@ MESSAGES: tuple[Message, ...] = (
     Record(3, 96000.0, 1024, 0, (2, 0, 1)),
     Opened(),
     Moved(4096, 2048, (0.5, 0.0)),
-    Recorded(("input overflow",)),
+    Recorded(("input overflow",), 96_000.0),
     Stop(),
     Stopped(),
     Fault("open", -9985, "Device unavailable"),
@@ -59,7 +59,7 @@ def test_a_message_in_pieces_is_kept_until_it_is_whole(
 ) -> None:
     spool, copy = socket.socketpair()
     with spool, copy:
-        Link(spool).send(Recorded(()), np.ones(5, dtype=np.float32))
+        Link(spool).send(Recorded((), 0.0), np.ones(5, dtype=np.float32))
         whole = copy.recv(1 << 16)
     link = Link(ends[1])
     for place in range(len(whole) - 1):

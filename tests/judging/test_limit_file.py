@@ -117,3 +117,16 @@ def test_every_faulty_file_of_the_folder_is_named(tmp_path: Path) -> None:
         "a.toml",
         "b.toml",
     }
+
+
+def test_a_sweep_beyond_what_the_model_bears_is_refused_at_its_line(tmp_path: Path) -> None:
+    text = f"{LIMITS}\n[safety]\nlargest_peak_v = 4.0\nloudest_db_spl = 88.0\n"
+    path = tmp_path / "tarn2.toml"
+    path.write_text(text)
+    with pytest.raises(TextFileError) as caught:
+        limit_file(path)
+    line = next(n for n, row in enumerate(text.splitlines(), 1) if row.startswith("level_v"))
+    assert caught.value.faults == (
+        # 2.83 V RMS of a sine is 4.002 V peak.
+        f"{path}:{line}: stimulus.level_v: reaches 4.00 V peak, above safety.largest_peak_v",
+    )

@@ -21,6 +21,7 @@ from station.analysis.signals.spectra import (
 )
 from station.analysis.trust.drive import DriveState, drive_state
 from station.analysis.trust.integrity import FaultKind, IntegrityFault
+from station.analysis.trust.timebase import time_base
 
 # Below this share of the wanted voltage nothing was driven at all.
 ABSENT_BELOW_RATIO = 0.01
@@ -31,6 +32,10 @@ LIKE_FROM_RATIO = 0.98
 HEARD_FROM_RATIO = 0.5
 # A passive unit takes power. A panel takes little of what it lets flow, but gives none back.
 GIVEN_BACK_RATIO = 0.1
+
+PPM = 1e6
+# Two clocks drift steadily, 0.002 and less; where samples were lost it is 0.016 and more.
+STEADY_BELOW_RATIO = 0.008
 
 # Windows in the deconvolved voltage, each a tenth of L wide. At order n the n-th harmonic stands.
 HARMONIC_ORDERS = (2.0, 3.0, 5.0)
@@ -76,6 +81,8 @@ def drive_faults(
     voltage = next(absent_or_swapped(recording, spectra, state), None)
     if voltage is not None:
         return (voltage,)
+    if (clock := next(clock_fault(spectra, plan), None)) is not None:
+        return (clock,)
     return (
         *level_fault(spectra, state, plan),
         *residual_fault(spectra, state, plan),
@@ -97,6 +104,20 @@ def absent_or_swapped(
     driven_ratio = state.likeness_ratio * state.level_ratio
     if driven_ratio < ABSENT_BELOW_RATIO:
         yield IntegrityFault("voltage_absent", "voltage", voltages(spectra, driven_ratio))
+
+
+def clock_fault(spectra: Spectra, plan: IntegrityPlan) -> Iterator[IntegrityFault]:
+    """Yield the fault of an output and inputs that run on two clocks."""
+    if plan.clock_ppm is None:
+        return
+    base = time_base(spectra)
+    drift_ppm = PPM * base.drift_ratio
+    if abs(drift_ppm) > plan.clock_ppm and base.unsteady_ratio < STEADY_BELOW_RATIO:
+        detail = {
+            "found": Number(drift_ppm, "ppm"),
+            "allowed": Number(plan.clock_ppm, "ppm"),
+        }
+        yield IntegrityFault("clock", "voltage", detail)
 
 
 def state_of(spectrum: ComplexArray, spectra: Spectra) -> DriveState:

@@ -34,6 +34,7 @@ FaultKind = Literal[
     "swapped",
     "voltage_absent",
     "voltage_level",
+    "clock",
     "samples_lost",
     "amplifier_clipping",
     "voltage_noisy",
@@ -108,6 +109,10 @@ WORDS: Mapping[FaultKind, tuple[str, str]] = MappingProxyType(
         "voltage_level": (
             "The voltage at the unit's terminals is wrong.",
             "Check the power amplifier's gain setting.",
+        ),
+        "clock": (
+            "The output and the inputs run on two clocks, which drift apart.",
+            "Play and record with one audio device, or lock the clocks of both together.",
         ),
         "samples_lost": (
             "Samples were lost or repeated during the sweep.",

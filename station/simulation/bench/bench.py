@@ -18,7 +18,7 @@ from station.hardware.stationfile import StationFile
 from station.simulation.arrays import FloatArray
 from station.simulation.bench.capsule import through_capsule
 from station.simulation.bench.chain import Chain, channels_of
-from station.simulation.bench.converter import captured, delayed, lost_samples
+from station.simulation.bench.converter import captured, delayed, lost_samples, stretched
 from station.simulation.bench.fixture import ConditionsOf, FaultsOf, SimulatedFixture
 from station.simulation.bench.looseness import looseness_of
 from station.simulation.bench.wentout import Samples, went_out
@@ -115,7 +115,7 @@ class SimulatedAudio:
         # a fault changes no other noise
         room_noise, unit_noise, converter_noise, fixture_noise = noise.spawn(4)
         played = np.clip(output, -1.0, 1.0) * self._station.audio.output_full_scale_v
-        drive_v = delayed(np.pad(played, (0, lost_samples(faults))))
+        drive_v = stretched(delayed(np.pad(played, (0, lost_samples(faults)))), faults)
         signals = channels_of(
             [channel.role for channel in self._station.inputs],
             self._fixture.unit,

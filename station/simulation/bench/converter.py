@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 import numpy as np
 from numpy.random import Generator
+from scipy.signal import czt
 
 from station.hardware.stationfile import StationFile
 from station.simulation.arrays import FloatArray
@@ -19,6 +20,33 @@ LOST_FROM_RATIO, LOST_TO_RATIO = 0.4, 0.6  # of the run, where samples get lost
 def delayed(output: FloatArray) -> FloatArray:
     """Return what the output plays while the inputs record: the same, later, its end cut off."""
     return np.pad(output, (LATENCY_SAMPLES, 0))[: output.size]
+
+
+def stretched(drive: FloatArray, faults: Mapping[str, float]) -> FloatArray:
+    """Return what an output plays whose clock is faster than the inputs', band-limited exactly.
+
+    The sample at n is the drive's Fourier series at (1 + p) n: a chirp z-transform.
+    """
+    drift_ppm = faults.get("station_clock_drift", 0.0)
+    if drift_ppm == 0.0:
+        return drive
+    n = drive.size
+    turn = 2.0j * np.pi * (1.0 + 1e-6 * drift_ppm) / n
+    spectrum = np.fft.rfft(drive)
+    spectrum[0] *= 0.5
+    played = czt(spectrum, m=n, w=np.exp(turn))
+    return np.asarray(2.0 / n * played.real)
+
+
+def repeated(rows: FloatArray, faults: Mapping[str, float], rng: Generator) -> FloatArray:
+    """Return the rows with some samples played twice in the middle, their end pushed out."""
+    count = round(faults.get("station_repeated_samples", 0.0))
+    if count == 0:
+        return rows
+    n_samples = rows.shape[1]
+    at = round(float(rng.uniform(LOST_FROM_RATIO, LOST_TO_RATIO)) * n_samples)
+    again = rows[:, max(at - count, 0) : at]
+    return np.concatenate([rows[:, :at], again, rows[:, at:]], axis=1)[:, :n_samples]
 
 
 def lost_samples(faults: Mapping[str, float]) -> int:
@@ -44,6 +72,7 @@ def captured(
         over = 10.0 ** (faults["station_clipped_input"] / 20.0)
         rows[names.index("microphone")] *= over / np.max(np.abs(rows[names.index("microphone")]))
     rows = without_lost(rows, n_samples, rng)
+    rows = repeated(rows, faults, rng)
     rows += NOISE_RATIO * rng.standard_normal(rows.shape)
     samples = np.clip(np.rint(rows * STEPS), -STEPS, STEPS - 1.0) / STEPS
     broken = round(faults.get("station_nan_samples", 0.0))

@@ -317,3 +317,21 @@ def test_a_shorter_distance_is_louder() -> None:
     bench.fixture.secure("T2A00001", "any")
     louder = np.std(played(bench)[MICROPHONE]) / np.std(played(bench_with())[MICROPHONE])
     assert 20 * np.log10(louder) == pytest.approx(6.02, abs=0.1)
+
+
+def test_an_output_on_a_faster_clock_plays_what_belongs_later() -> None:
+    # A tone of 1 kHz on a clock faster by 1000 ppm is one of 1001 Hz: over the whole record of
+    # half a second that is half a turn more.
+    tone = 0.05 * np.sin(2.0 * np.pi * 1000.0 * np.arange(N) / 96000.0)
+    volts = in_units(played(bench_with({"station_clock_drift": 1000.0}), tone))[VOLTAGE]
+    crossings = np.count_nonzero(np.diff(np.signbit(volts[LATENCY + 200 : N - 400])))
+    expected = 2.0 * 1001.0 * (N - LATENCY - 600) / 96000.0
+    assert crossings == pytest.approx(expected, abs=1.5)
+
+
+def test_repeated_samples_come_twice() -> None:
+    good = played(bench_with(), chirp())
+    bad = played(bench_with({"station_repeated_samples": 8}), chirp())
+    first = int(np.flatnonzero(np.abs(bad[VOLTAGE] - good[VOLTAGE]) > 1e-4)[0])
+    np.testing.assert_allclose(bad[VOLTAGE, -100:], good[VOLTAGE, -108:-8], atol=1e-4)
+    assert 0.4 * N <= first <= 0.6 * N + 8
