@@ -10,12 +10,14 @@ import click
 
 from station.cli.commands.calibrating import calibrate
 from station.cli.commands.engineering import learn, try_draft
+from station.cli.commands.gauging import gauge
 from station.cli.commands.keeping import autostart, backup, doctor, let_go, verify_log
 from station.cli.commands.limits import limits, power
 from station.cli.commands.log import history, pair, shift_report
 from station.cli.commands.lookup import compare, find
 from station.cli.commands.paper import certificate, label, rework_card, shift_page
 from station.cli.commands.testing import demo, judge, run, stimulus, test
+from station.cli.commands.watching import export, watch
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -33,6 +35,7 @@ for command in (
     certificate, rework_card, label, shift_page,
     limits, power,
     calibrate, doctor, autostart,
+    watch, gauge, export,
     verify_log, backup, let_go,
 ):  # fmt: skip
     station.add_command(command)
