@@ -14,6 +14,7 @@ from station.cli.exitcodes import Exit
 from station.cli.tables import plain_table
 from station.cli.wiring import log_folder
 from station.errors import RefusedInputError
+from station.judging.readingwords import reading_words
 from station.judging.words import frequency_words
 from station.quality.stationcompare import NumberComparison, StationComparison, station_comparison
 from station.records.log import RunLog
@@ -47,7 +48,7 @@ def comparison_text(found: StationComparison) -> str:
     rows = [number_row(one) for one in found.numbers]
     curves = [
         (
-            one.reading,
+            reading_words(one.reading),
             f"{one.largest:.3g} {one.unit}",
             frequency_words(one.at_hz),
             one.between[0],
@@ -73,7 +74,7 @@ def number_row(one: NumberComparison) -> tuple[str, ...]:
     digits = max(0, 1 - math.floor(math.log10(within)))
     means = [f"{mean:.{digits}f} ({one.counts[name]})" for name, mean in one.means.items()]
     return (
-        one.reading,
+        reading_words(one.reading),
         *means,
         f"{math.sqrt(one.analysis.between_variance):.2g}{unit}",
         f"{within:.2g}{unit}",

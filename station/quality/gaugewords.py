@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from station.analysis.statistics.meansquares import Interval
+from station.judging.readingwords import reading_words
 from station.judging.words import frequency_words
 from station.quality.gaugefindings import CurveFinding, GaugeFindings, NumberFinding
 from station.records.gauge import GaugePlan, GaugeStep
@@ -45,7 +46,7 @@ def number_row(one: NumberFinding) -> tuple[str, ...]:
     study, unit = one.study, "" if one.unit == "ratio" else f" {one.unit}"
     share = study.tolerance_share(np.array([one.width]))
     return (
-        one.reading,
+        reading_words(one.reading),
         f"{spread(study.repeatability)}{unit}",
         f"{spread(study.reproducibility)}{unit}",
         f"{spread(study.gauge)}{unit} ({spread_ends(study.gauge)})",
@@ -71,7 +72,7 @@ def octave_rows(one: CurveFinding) -> Iterator[tuple[str, ...]]:
         inside = np.flatnonzero(octave == number)
         worst = int(inside[np.argmax(gauge[inside])])
         yield (
-            one.reading,
+            reading_words(one.reading),
             frequency_words(1000.0 * 2.0 ** float(number)),
             f"{gauge[worst]:.2g} {one.unit}",
             frequency_words(float(one.frequency_hz[worst])),

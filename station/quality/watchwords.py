@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Sequence
 
 from station.analysis.statistics.proportions import Proportion
+from station.judging.decisionwords import risk_words
 from station.judging.readingwords import reading_words
 from station.quality.capability import Capability, Index
 from station.quality.causes import CauseRow
@@ -73,7 +74,7 @@ def capability_row(series: Series, found: Capability) -> tuple[str, ...]:
         normal = f"p {found.normality.p_value:.2g}"
     return (
         series.model,
-        series.reading,
+        reading_words(series.reading),
         str(found.n),
         f"{found.mean:.5g}{unit}",
         f"{found.overall:.2g}{unit}",
@@ -90,13 +91,13 @@ def risk_table(risks: Iterator[ReadingRisk]) -> list[tuple[str, ...]]:
     return [
         (
             one.model,
-            one.reading,
+            reading_words(one.reading),
             str(one.n),
             f"{one.production:.2g} {one.unit}",
             f"{one.measurement:.2g} {one.unit}",
             " to ".join("open" if math.isinf(end) else f"{end:.5g}" for end in one.acceptance),
-            f"{100.0 * one.risk.consumer:.2g} %",
-            f"{100.0 * one.risk.producer:.2g} %",
+            risk_words(one.risk.consumer),
+            risk_words(one.risk.producer),
         )
         for one in risks
     ]

@@ -48,7 +48,8 @@ def gauge_page(findings: GaugeFindings) -> str:
         table(NUMBER_HEADERS, number_rows(findings)),
         *curve_parts(findings.curves),
         f"<h2>How it was found out</h2><p>{escape(METHOD)}</p>",
-        f"<h2>For a decision rule</h2><pre>{escape(uncertainty_tables(findings))}</pre>",
+        "<h2>For a decision rule</h2>"
+        f'<pre style="white-space:pre-wrap">{escape(uncertainty_tables(findings))}</pre>',
     ]
     return page(title, parts)
 
@@ -75,7 +76,13 @@ def headline(findings: GaugeFindings) -> Iterator[tuple[str, str, str]]:
 def share_picture(numbers: Sequence[NumberFinding]) -> str:
     """Return one bar per number: what of its spread is repeating, operators, units."""
     height = ROW * len(numbers) + 30.0
-    parts = [words(BAR_LEFT, 14.0, "black: one operator   grey: between operators   pale: units")]
+    parts = [
+        words(
+            BAR_LEFT,
+            14.0,
+            "share of the variance; black: one operator, grey: between operators, pale: units",
+        )
+    ]
     for row, one in enumerate(numbers):
         top = 24.0 + ROW * row
         parts.append(words(BAR_LEFT - 8.0, top + 13.0, reading_words(one.reading), "end"))

@@ -91,7 +91,7 @@ def cause_picture(causes: Sequence[CauseRow]) -> str:
     shown, wide = causes[:12], 900.0
     height = BAR * len(shown) + 34.0
     scale = (wide - LABELS - 70.0) / shown[0].units
-    parts = [words(LABELS, 14.0, "bars: units   line: share of all failed units so far")]
+    parts = [words(LABELS, 14.0, "bars: units; line: share of all failed units so far")]
     line = []
     for row, one in enumerate(shown):
         top = 24.0 + BAR * row
