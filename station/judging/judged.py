@@ -13,7 +13,7 @@ from station.analysis.recording import Recording
 from station.analysis.trust.roomshift import RoomShift, room_shift
 from station.errors import NoSignalError
 from station.judging.judge import judge
-from station.judging.noiseguard import the_rooms, without_the_rooms
+from station.judging.noiseguard import only_adds, the_rooms, without_the_rooms
 from station.judging.rubwords import RUB, cause_numbers, with_likely_cause
 from station.judging.sensorguard import without_the_sensors
 from station.judging.tables import LimitFile
@@ -57,13 +57,14 @@ def judged_recording(recording: Recording, plan: Plan, limits: LimitFile) -> Jud
 def of_the_unit(
     judgement: Judgement, measured: Measured, limits: LimitFile, shift: RoomShift
 ) -> Judgement:
-    """Return a fail with its own causes only, void if the room may have made all of them.
+    """Return a fail without what the room added to it, void if the room may have made all of it.
 
-    A bang beside a real fault would else be the first cause, and the advice would follow it.
+    A bang beside a real fault would else be the first cause, and the advice would follow it. What
+    is too quiet stays: a section that is silent could be anything in the noise.
     """
     if (found := without_the_rooms(judgement, shift)).verdict is Verdict.VOID:
         return found
-    rooms = {cause.reading for cause in the_rooms(judgement, shift)}
+    rooms = {cause.reading for cause in the_rooms(judgement, shift) if only_adds(cause)}
     return judge(measured, limits, rooms) if rooms else judgement
 
 

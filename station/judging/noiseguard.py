@@ -44,6 +44,11 @@ def the_rooms(judgement: Judgement, shift: RoomShift) -> tuple[Cause, ...]:
     )
 
 
+def only_adds(cause: Cause) -> bool:
+    """Return whether a cause is one that noise can only make, never hide."""
+    return cause.side == "above" and HEARS_NOISE.fullmatch(cause.reading) is not None
+
+
 def may_be_noise(judgement: Judgement) -> bool:
     """Return whether a noise, if there was one, can have made all causes of a fail."""
     return all(

@@ -19,10 +19,14 @@ from station.judging.verdict import AppliedBand, Cause, Judgement, Verdict
 from station.judging.words import quantity_words
 
 LEVELS = re.compile(r"response|response\.offset|sensitivity|level\..+|pattern\..+")
-IMPEDANCES = re.compile(r"impedance|impedance_min|impedance_margin|re")
+IMPEDANCES = re.compile(
+    r"impedance|impedance_min|impedance_margin|re|panel_capacitance|leakage_inductance"
+)
 # Sections and octaves of a good unit are off by chance, each its own way: a common cause shows
-# when the least of them is off by half as much as the most.
-LEAST_OVER_MOST = 0.5
+# when the least of them is off by nearly half as much as the most.
+LEAST_OVER_MOST = 0.4
+NARROW_RATIO = 0.1  # of |Z|: where a band is wider to either side, units differ too much to tell
+FEWEST_OCTAVES = 4
 CALIBRATE = "Have the technician calibrate the {role} input, then test the unit again."
 
 
@@ -43,7 +47,7 @@ def without_the_sensors(judgement: Judgement, numbers: Mapping[str, Number]) -> 
             return void_of_sensor(judgement, "microphone", happened)
     band = judgement.bands.get("impedance")
     if band is not None and all(IMPEDANCES.fullmatch(name) for name in names):
-        offs = octave_means(band)
+        offs = octave_medians(band)
         if alike(offs):
             percent = 100.0 * math.expm1(float(np.mean(offs)))
             side = "higher" if percent > 0.0 else "lower"
@@ -56,22 +60,26 @@ def without_the_sensors(judgement: Judgement, numbers: Mapping[str, Number]) -> 
 
 
 def alike(offs: Sequence[float]) -> bool:
-    """Return whether two or more are off to one side, the least by half as much as the most."""
+    """Return whether two or more are off to one side, the least nearly as much as the most."""
     if len(offs) < 2:
         return False
     least, most = sorted((min(offs), max(offs)), key=abs)
     return least * most > 0.0 and abs(least) >= LEAST_OVER_MOST * abs(most)
 
 
-def octave_means(band: AppliedBand) -> list[float]:
-    """Return by how much a curve lies off the middle of its band, octave by octave, as ln."""
-    if not (np.isfinite(band.lower).all() and (band.lower > 0.0).all()):
+def octave_medians(band: AppliedBand) -> list[float]:
+    """Return by how much a curve lies off the middle of its band, octave by octave, as ln.
+
+    None where the band is open, or narrow in too few octaves.
+    """
+    middle, reach = 0.5 * (band.lower + band.upper), 0.5 * (band.upper - band.lower)
+    narrow = np.isfinite(reach) & (reach < NARROW_RATIO * middle)
+    off: FloatArray = np.log(band.values[narrow] / middle[narrow])
+    octave = np.floor(np.log2(band.frequency_hz[narrow] / band.frequency_hz[0]) + 1e-9)
+    present = np.unique(octave)
+    if present.size < FEWEST_OCTAVES:
         return []
-    if not np.isfinite(band.upper).all():
-        return []
-    off: FloatArray = np.log(band.values) - 0.5 * np.log(band.lower * band.upper)
-    octave = np.floor(np.log2(band.frequency_hz / band.frequency_hz[0]) + 1e-9)
-    return [float(np.mean(off[octave == number])) for number in np.unique(octave)]
+    return [float(np.median(off[octave == number])) for number in present]
 
 
 def void_of_sensor(judgement: Judgement, role: str, happened: str) -> Judgement:

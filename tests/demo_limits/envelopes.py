@@ -62,14 +62,18 @@ def breakpoints(
     per_octave: int,
     step: float,
 ) -> list[list[float]]:
-    """Return [hz, lower, upper] rows whose interpolation never cuts into the limits."""
+    """Return [hz, lower, upper] rows whose interpolation never cuts into the limits.
+
+    As many rows as there are frequencies stand on them, and follow even a steep curve closely.
+    """
     span = math.log2(frequency_hz[-1] / frequency_hz[0])
     count = max(2, round(span * per_octave) + 1)
-    at_hz = np.geomspace(frequency_hz[0], frequency_hz[-1], count)
+    everywhere = count >= frequency_hz.size
+    at_hz = frequency_hz if everywhere else np.geomspace(frequency_hz[0], frequency_hz[-1], count)
     reach_hz = np.concatenate(([at_hz[0]], at_hz, [at_hz[-1]]))
     rows = []
     for index, hz in enumerate(at_hz):
-        first_hz, last_hz = reach_hz[index], reach_hz[index + 2]
+        first_hz, last_hz = (hz, hz) if everywhere else (reach_hz[index], reach_hz[index + 2])
         near = (frequency_hz >= first_hz * 0.9999) & (frequency_hz <= last_hz * 1.0001)
         low = math.floor(float(lower[near].min()) / step) * step
         high = math.ceil(float(upper[near].max()) / step) * step

@@ -48,8 +48,9 @@ class Recipe:
 # Noise decides these two, and noise has a long tail upwards in dB: ten units' worth of it.
 THD = CurveRule("thd", "absolute", Widening(4.0, 0.5, noisy=True), 1, 3.0, "upper")
 RUB = CurveRule("rub", "absolute", Widening(4.0, 0.5, noisy=True), 1, 3.0, "upper")
-RESPONSE = CurveRule("response", "relative", Widening(0.5, 0.1), 1, 1.0)
-IMPEDANCE = CurveRule("impedance", "absolute", Widening(0.1, 0.01), 6, 0.3)
+RESPONSE = CurveRule("response", "relative", Widening(0.5, 0.1), 3, 1.0)
+# |Z| is steep beside a resonance: between few breakpoints the band would be wide there.
+IMPEDANCE = CurveRule("impedance", "absolute", Widening(0.05, 0.01), 12, 0.3)
 
 SENSITIVITY = NumberRule("sensitivity", Widening(0.4, 0.1), 1.0)
 FS = NumberRule("fs", Widening(1.0, 0.1), 2.0, FAILS)

@@ -97,6 +97,8 @@ def fitted_driver(frequency_hz: FloatArray, z_ohm: ComplexArray, peak: Resonance
     model = DriverModel.of(frequency_hz, peak_frequency_hz(frequency_hz, z_ohm, peak))
     start, without_motion = model.start(z_ohm)
     fit = relative_fit(model.impedance, z_ohm, start)
+    if not np.all(np.abs(fit.parameters) < LARGEST_LOGARITHM):
+        raise no_motion()
     explained = fit.residual_ratio * math.sqrt(fit.degrees_of_freedom)
     fs_hz = model.peak_hz * math.exp(fit.parameters[4])
     if not explained < UNEXPLAINED_RATIO * without_motion or not peak.from_hz < fs_hz < peak.to_hz:

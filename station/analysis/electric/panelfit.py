@@ -100,6 +100,8 @@ def fitted_panel(frequency_hz: FloatArray, z_ohm: ComplexArray, turns_ratio: flo
     model = PanelModel(2.0 * np.pi * frequency_hz)
     start, of_resistor = model.start(z_ohm)
     fit = relative_fit(model.impedance, z_ohm, start)
+    if not np.all(np.abs(fit.parameters[1:3]) < LARGEST_LOGARITHM):
+        raise no_panel()
     explained = fit.residual_ratio * math.sqrt(fit.degrees_of_freedom)
     if not explained < UNEXPLAINED_RATIO * of_resistor:
         raise no_panel()
