@@ -9,7 +9,16 @@ from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file
 from station.simulation.faults import FAULTS
 from station.simulation.products.units import MODELS, SimulatedModel, simulated_unit
-from station.study.jobs import BANG, GOOD, Job, StudyPlan, factory_bangs, jobs_of, ladders_for
+from station.study.jobs import (
+    BANG,
+    GOOD,
+    Job,
+    StudyPlan,
+    factory_bangs,
+    jobs_of,
+    ladders_for,
+    surroundings,
+)  # fmt: skip
 from station.study.serials import drawn_serials, simulated_model
 from tests.cycle.line import LIMITS
 
@@ -102,3 +111,26 @@ def test_a_fault_that_does_not_exist_or_fit_is_refused() -> None:
         ladders_for(TARN.name, ["rust"])
     with pytest.raises(RefusedInputError, match="cannot have the fault low_bias"):
         ladders_for(TARN.name, ["low_bias"])
+
+
+def test_a_fault_can_be_planted_at_one_severity_alone() -> None:
+    ladders = ladders_for(TARN.name, ["coil_rub=62", "coil_rub=58", "wrong_capacitor=-0.2"])
+    assert [(ladder.name, ladder.severities) for ladder in ladders] == [
+        ("coil_rub=62", (62.0,)), ("coil_rub=58", (58.0,)), ("wrong_capacitor=-0.2", (-0.2,)),
+    ]  # fmt: skip
+    assert not any(ladder.graded for ladder in ladders)
+    study = StudyPlan(TARN, 1, 0, 3, ladders)
+    rubs = [job for job in jobs_of(study) if job.key.group == "coil_rub=62"]
+    assert [job.faults["coil_rub"] for job in rubs] == [62.0] * 3
+
+
+def test_a_severity_that_cannot_be_is_refused() -> None:
+    for named, words in (("coil_rub=loud", "does not state"), ("coil_rub=999", "cannot have")):
+        with pytest.raises(RefusedInputError, match=words):
+            ladders_for(TARN.name, [named])
+
+
+def test_a_hall_is_cooler_in_the_morning_than_in_the_afternoon() -> None:
+    found = [around["station_hot_room"] for around in islice(surroundings(1, GOOD), 2000)]
+    assert 18.5 <= min(found) < 18.6
+    assert 22.4 < max(found) <= 22.5
