@@ -10,7 +10,7 @@ import click
 
 from station.cli.exitcodes import Exit
 from station.cli.openlog import folder_with_log
-from station.cli.paper import SIZES
+from station.cli.paper import SIZES, tell_files
 from station.cli.paperfiles import write_page
 from station.cli.tables import plain_table
 from station.errors import RefusedInputError
@@ -47,7 +47,7 @@ def compare_runs(
     click.echo(terminal_text(runs, curve))
     if out is not None:
         page = comparison(runs, common_curves(runs), language(language_code), SIZES[paper])
-        write_page(out, f"comparison-{'-'.join(run.serial for run in runs)}", page)
+        tell_files(write_page(out, f"comparison-{'-'.join(run.serial for run in runs)}", page))
     return Exit.PASS
 
 

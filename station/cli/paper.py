@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+
+import click
 
 from station.cli.exitcodes import Exit
 from station.cli.openlog import folder_with_log
@@ -91,7 +93,7 @@ def print_unit(
     folder = folder_with_log(options.logs, simulate=options.simulate)
     with RunLog.open(folder) as log:
         facts = facts_for(log, limit_sources(options.limits_folder), serial, verdict)
-        write_page(options.out, f"{serial}-{kind}", page(facts))
+        tell_files(write_page(options.out, f"{serial}-{kind}", page(facts)))
     return Exit.PASS
 
 
@@ -111,5 +113,11 @@ def print_shift(from_utc: datetime, to_utc: datetime, options: PaperOptions) -> 
         options.size,
         simulated=options.simulate,
     )
-    write_page(options.out, f"shift-{to_utc:%Y%m%d-%H%M}", page)
+    tell_files(write_page(options.out, f"shift-{to_utc:%Y%m%d-%H%M}", page))
     return Exit.PASS
+
+
+def tell_files(paths: Iterable[Path]) -> None:
+    """Say where paper was written."""
+    for path in paths:
+        click.echo(str(path))

@@ -5,23 +5,29 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-import click
-
 from station.errors import RefusedInputError
 from station.reports.pdf import pdf_of
 
 NOT_IN_A_NAME = re.compile(r"[^A-Za-z0-9._-]+")
 
 
-def write_page(folder: Path, name: str, page: str) -> None:
-    """Write a page as HTML and as PDF, and say where; raise StationFaultError without the PDF."""
+def write_page(folder: Path, name: str, page: str) -> tuple[Path, ...]:
+    """Write a page as HTML and as PDF, and return where.
+
+    Raises
+    ------
+    RefusedInputError
+        If the folder cannot be written.
+    StationFaultError
+        If the libraries behind PDF are missing; the HTML page is there then.
+    """
     stem = NOT_IN_A_NAME.sub("_", name)
-    written(folder, f"{stem}.html", page.encode())
-    written(folder, f"{stem}.pdf", pdf_of(page))
+    as_page = written(folder, f"{stem}.html", page.encode())
+    return as_page, written(folder, f"{stem}.pdf", pdf_of(page))
 
 
-def written(folder: Path, name: str, contents: bytes) -> None:
-    """Write a file whole or not at all, and say where."""
+def written(folder: Path, name: str, contents: bytes) -> Path:
+    """Write a file whole or not at all, and return where."""
     path, unfinished = folder / name, folder / f".{name}.unfinished"
     try:
         folder.mkdir(parents=True, exist_ok=True)
@@ -31,4 +37,4 @@ def written(folder: Path, name: str, contents: bytes) -> None:
         raise RefusedInputError(
             f"{path} cannot be written: {error.strerror}.", "Name another folder with --out."
         ) from error
-    click.echo(str(path))
+    return path

@@ -96,7 +96,8 @@ def dossier_of(
         limits = sources.for_run(deciding)
         refuse_other_revision(serial, limits.revision, revision)
     else:
-        known = revision or next((record.revision for record in reversed(records)), None)
+        told = (*(one.service.revision for one in services), *(one.revision for one in records))
+        known = revision or next(iter(told), None)
         limits = sources.for_unlogged(serial, known)
     return Dossier(
         serial,

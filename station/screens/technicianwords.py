@@ -1,0 +1,75 @@
+"""Every text of the technician's screen that is not about one unit."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from station.errors import StationError
+from station.screens.servicewords import change_lines, run_line
+from station.service.desk import ServiceTest
+
+PROMPT = "scan a unit that came back"
+NO_UNIT = "No unit yet."
+SCAN = "Scan the serial number of a unit."
+LOOKING = "Looking it up."
+PRINTING = "Writing the paper."
+TESTING = "The test starts."
+HELP = (
+    "Scan a unit, open its service, test, repair, note part and cause, test again, check the "
+    "partner, print, close. Each step is kept at once. Esc stops a test."
+)
+KEYS = (
+    "F2 open  F3 test  F4 part  F5 cause  F6 partner  F7 view\n"
+    "F8 certificate  F9 rework card  F10 close  Esc stop  Ctrl+Q quit"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A form: its title, its lines, and a remark."""
+
+    title: str
+    asked: tuple[str, ...]
+    hint: str = ""
+
+
+OPEN = Asked(
+    "Open a service",
+    ("What does its owner say?", "Revision on its plate (only if older than the log)"),
+)
+PART = Asked("Replaced part", ("Part, such as C2 or woofer", "Batch", "Reason"))
+CAUSE = Asked("Confirmed cause", ("Part at fault", "What was wrong with it?"))
+PARTNER = Asked("Partner of the pair", ("Serial number of the other unit",))
+CLOSE = Asked("Close the service", ("A last remark",))
+TEST = Asked(
+    "Test the unit",
+    ("Service revision (empty: as it is built)",),
+    "The sweep is loud: close the fixture, or protect your ears.",
+)
+
+
+def who_line(by: str) -> str:
+    """Return who works here."""
+    return f"{by}   F1 help"
+
+
+def error_line(error: StationError) -> str:
+    """Return what happened and the remedy."""
+    return f"{error.happened.strip()} {error.remedy.strip()}"
+
+
+def answer(test: ServiceTest) -> str:
+    """Return a test's verdict and how the unit has changed."""
+    return "\n".join([run_line(test.final), *change_lines(test.change)])
+
+
+def written_line(paths: Sequence[Path]) -> str:
+    """Return where paper was written."""
+    return f"Written: {', '.join(map(str, paths))}"
+
+
+def view_title(*, as_built: bool) -> str:
+    """Return what the picture shows."""
+    return "now and as built" if as_built else "now and limits"
