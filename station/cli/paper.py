@@ -20,6 +20,7 @@ from station.reports.label import label
 from station.reports.reworkcard import rework_card
 from station.reports.sheet import Paper
 from station.reports.shiftpage import shift_page
+from station.reports.suspectrows import diagnosis_of_run, suspect_rows
 from station.reports.translations import Language, language
 from station.reports.unitfacts import UnitFacts, facts_for
 from station.service.builtlimits import limit_sources
@@ -67,7 +68,12 @@ def print_rework_card(serial: str, options: PaperOptions) -> int:
         options,
         Verdict.FAIL,
         "rework",
-        lambda facts: rework_card(facts, options.language_of_paper, options.size, ()),
+        lambda facts: rework_card(
+            facts,
+            options.language_of_paper,
+            options.size,
+            *suspect_rows(diagnosis_of_run(facts.run, facts.limits)),
+        ),
     )
 
 

@@ -12,10 +12,12 @@ from station.cli.paperfiles import write_page
 from station.cli.serving import ServiceOptions, desk_with_bench
 from station.cli.wiring import log_folder
 from station.cycle.report import ProgressCallback
+from station.diagnosis.words import suspect_line
 from station.judging.verdict import Verdict
 from station.records.log import RunLog
 from station.reports.certificate import certificate
 from station.reports.reworkcard import rework_card
+from station.reports.suspectrows import diagnosis_of_run, suspect_rows
 from station.reports.translations import language
 from station.reports.unitfacts import UnitFacts, facts_for
 from station.screens.technician import TechnicianApp
@@ -47,7 +49,9 @@ class PaperPrinter:
 
     def rework_card(self, serial: str) -> tuple[Path, ...]:
         """Write the rework card and return its files."""
-        page = rework_card(self._facts(serial, Verdict.FAIL), self._language, self._size, ())
+        facts = self._facts(serial, Verdict.FAIL)
+        suspects = suspect_rows(diagnosis_of_run(facts.run, facts.limits))
+        page = rework_card(facts, self._language, self._size, *suspects)
         return write_page(self._out, f"{serial}-rework", page)
 
     def _facts(self, serial: str, verdict: Verdict) -> UnitFacts:
@@ -102,14 +106,17 @@ class SimulatedDesk:
 
 
 def views_of(dossier: Dossier, test: ServiceTest) -> Views:
-    """Return the pictures of a test."""
+    """Return the pictures of a test, and who is suspected if it failed."""
     bands = test.final.judgement.bands
     limits = test.limits.shelved.limits
     built = None
     if dossier.as_built is not None:
         built = band_as_built(dossier.as_built.readings, test.final.readings, limits)
     worst = next((c.reading for c in test.final.judgement.causes if c.reading in bands), "response")
-    return Views(bands.get(worst), built)
+    suspect = ""
+    if test.final.judgement.verdict is Verdict.FAIL:
+        suspect = suspect_line(diagnosis_of_run(test.final, limits))
+    return Views(bands.get(worst), built, suspect)
 
 
 def run_technician(

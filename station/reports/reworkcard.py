@@ -30,9 +30,9 @@ def rework_card(
     language: Language,
     paper: Paper,
     suspects: Sequence[SuspectRow],
-    no_suspects: str = "",
+    about_suspects: str = "",
 ) -> str:
-    """Return the page; `no_suspects` says why there are none, if more than that is known."""
+    """Return the page; `about_suspects` says why there are none, or what else is to be known."""
     judgement = facts.run.judgement
     return sheet(
         "rework_card.html.jinja",
@@ -45,7 +45,7 @@ def rework_card(
             for cause in judgement.causes
         ],
         suspects=[(one.part, one.why, one.next_check) for one in suspects],
-        no_suspects=no_suspects or language.text("No part is named for this unit."),
+        about_suspects=about_suspects,
         figures=tuple(curve_figures(facts, language, failing_curves(facts), PICTURE_HEIGHT)),
         done=tuple(done_rows(facts)),
     )

@@ -58,7 +58,8 @@ class Printer(Protocol):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Views:
-    """The pictures of a test: against its limits, and against the unit as built."""
+    """What is drawn of a test, against its limits and as built, and who is suspected of a fail."""
 
     by_limits: AppliedBand | None
     as_built: AppliedBand | None
+    suspect: str = ""

@@ -299,7 +299,9 @@ class TechnicianScreen(Screen[None]):
         if event.test is not None:
             self._views = event.views or Views(None, None)
             self._show_view()
-            self.query_one("#answer", Static).update(technicianwords.answer(event.test))
+            self.query_one("#answer", Static).update(
+                technicianwords.answer(event.test, self._views.suspect)
+            )
         elif event.said:
             self.query_one("#answer", Static).update(event.said)
         if event.dossier is not None:

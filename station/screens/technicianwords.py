@@ -60,9 +60,10 @@ def error_line(error: StationError) -> str:
     return f"{error.happened.strip()} {error.remedy.strip()}"
 
 
-def answer(test: ServiceTest) -> str:
-    """Return a test's verdict and how the unit has changed."""
-    return "\n".join([run_line(test.final), *change_lines(test.change)])
+def answer(test: ServiceTest, suspect: str) -> str:
+    """Return a test's verdict, who is suspected of a fail, and how the unit has changed."""
+    suspected = [f"Suspect: {suspect}"] if suspect else []
+    return "\n".join([run_line(test.final), *suspected, *change_lines(test.change)])
 
 
 def written_line(paths: Sequence[Path]) -> str:

@@ -50,6 +50,9 @@ def test_a_failed_unit_gets_a_card_and_no_certificate(
     assert f"station rework-card {BAD}" in refused.err
     assert not list(tmp_path.iterdir())
     assert station("rework-card", BAD, *paper(logs, tmp_path)).code == PASS
+    card = text_of((tmp_path / f"{BAD}-rework.pdf").read_bytes())
+    assert "The tweeter seems open" in card
+    assert "Measure the tweeter at its own terminals" in card
     assert station("rework-card", GOOD, *paper(logs, tmp_path)).code == REFUSED
     assert station("label", GOOD, *paper(logs, tmp_path)).code == PASS
     codes = codes_in(pictures_of((tmp_path / f"{GOOD}-label.pdf").read_bytes())[0])

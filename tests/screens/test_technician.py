@@ -97,6 +97,7 @@ async def test_a_day_from_look_up_to_certificate(here: Works) -> None:
         await technician.presses("f3")
         await technician.types("\n")
         assert "✗ FAIL  Tweeter silent" in technician.sees
+        assert "Suspect: The tweeter seems open" in technician.sees
         assert "As built: OUTSIDE its limits." in technician.sees
         assert "▼" in technician.sees  # the picture marks what lies below
         await technician.presses("f9")

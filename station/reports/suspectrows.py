@@ -1,0 +1,34 @@
+"""The suspects of a failed run as a rework card lists them."""
+
+from __future__ import annotations
+
+from station.diagnosis.diagnose import diagnosis_of, model_of
+from station.diagnosis.suspect import Diagnosis, Finding
+from station.diagnosis.words import check_words, percent_words, summary_words, suspect_words
+from station.judging.tables import LimitFile
+from station.records.run import Run
+from station.reports.reworkcard import SuspectRow
+
+MOST_ROWS = 3
+
+
+def diagnosis_of_run(run: Run, limits: LimitFile | None) -> Diagnosis:
+    """Return who is suspected of a run's fault; nobody where its limits cannot be read."""
+    model = None if limits is None else model_of(limits, run.readings)
+    return diagnosis_of(model, run.readings, run.judgement)
+
+
+def suspect_rows(diagnosis: Diagnosis) -> tuple[tuple[SuspectRow, ...], str]:
+    """Return the likeliest suspects, and the sentence that stands in their place or above them."""
+    if diagnosis.first is None:
+        return (), summary_words(diagnosis)
+    rows = tuple(
+        SuspectRow(
+            f"{one.part}, {one.beside}" if one.beside else one.part,
+            f"{suspect_words(one)} ({percent_words(one.probability)}).",
+            check_words(one),
+        )
+        for one in diagnosis.suspects[:MOST_ROWS]
+    )
+    alone = diagnosis.finding is not Finding.NOT_ONE_PART
+    return rows, "" if alone else summary_words(diagnosis)
