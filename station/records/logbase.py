@@ -210,12 +210,21 @@ class LogBase:
                     happened = "A new log was not begun when the last one was set aside."
                 if happened is not None:
                     self._begin_anew(happened, alone=alone)
-                elif alone:
+                connection = self._connect_or_begin_anew(alone=alone)
+                if alone:
                     forget_wal(self._folder)
+                return connection
             finally:
                 if alone:
                     self._hold.shared()
-        return self._connect()
+
+    def _connect_or_begin_anew(self, *, alone: bool) -> sqlite3.Connection:
+        """Return a connection, mending what only connecting has shown."""
+        try:
+            return self._connect()
+        except DamagedLogError as error:
+            self._begin_anew(error.happened, alone=alone)
+            return self._connect()
 
     def _look_closely(self) -> None:
         """Look at the newest entries and, as far as the time goes, the structure; mend it."""
