@@ -1,0 +1,117 @@
+"""Print every statistic beside its published value: source, published, ours."""
+
+from __future__ import annotations
+
+import math
+from importlib.resources import files
+
+import numpy as np
+
+from station.analysis.statistics.anova import crossed, one_way
+from station.quality.capability import nearest_index, width_index
+from station.quality.chartfactors import d2, d3, mean_range_factors
+from station.quality.charts import (
+    individuals_baseline,
+    individuals_chart,
+    mean_chart,
+    range_chart,
+    subgroup_baseline,
+    subgroups,
+    weighted_chart,
+)
+from station.quality.gaugestudy import gauge_study
+from tests.quality.gaugedata import APPRAISERS, IMPEDANCE
+from tests.quality.test_charts import FLOW, TWENTY, WIDTH
+from tests.studies.tables import table
+
+HANDBOOK = "NIST/SEMATECH e-Handbook"
+MONTGOMERY = "Montgomery, Statistical Quality Control"
+Row = tuple[str, str, str, str]
+
+
+def nist_rows() -> list[Row]:
+    """Return the certified F ratios of the analysis of variance."""
+    rows = []
+    folder = files("scipy.stats.tests") / "data" / "nist_anova"
+    for name in ("SiRstv", "AtmWtAg", "SmLs03", "SmLs06", "SmLs09"):
+        lines = (folder / f"{name}.dat").read_text(encoding="ascii").splitlines()
+        data = [line.split() for line in lines[60:] if line.strip()]
+        groups = [
+            np.array([float(y) for t, y in data if t == which])
+            for which in dict.fromkeys(row[0] for row in data)
+        ]
+        certified = next(x for x in lines if x.startswith("Between")).split()[5]
+        rows.append((f"F of {name}", "NIST StRD", certified, f"{one_way(groups).f_ratio:.15g}"))
+    return rows
+
+
+def gauge_rows() -> list[Row]:
+    """Return variances with their intervals."""
+    found = gauge_study(crossed(IMPEDANCE[..., None]), interaction=True)
+    source = "R package gaugerr; Houf and Berman 1988"
+    rows = [
+        (
+            f"variance: {name}",
+            source,
+            published,
+            f"{interval.estimate[0]:.6g} ({interval.lower[0]:.6g} to {interval.upper[0]:.6g})",
+        )
+        for name, interval, published in (
+            ("repeatability", found.repeatability, "0.511111 (0.368158 to 0.757543)"),
+            ("gauge", found.gauge, "1.8037 (1.20623 to 27.0172)"),
+            ("reproducibility", found.reproducibility, "1.29259 (0.612492 to 26.4986)"),
+            ("units", found.part, "48.2926 (22.6945 to 161.639)"),
+            ("units / gauge", found.part_over_gauge, "26.7741 (1.69168 to 105.609)"),
+        )
+    ]
+    pooled = gauge_study(crossed(APPRAISERS[..., None]), interaction=False)
+    gauge, part = (math.sqrt(float(v.estimate[0])) for v in (pooled.gauge, pooled.part))
+    rows.append(("σ of gauge, of units", "AIAG MSA, 4th ed.", "0.302373, 1.042327",
+                 f"{gauge:.6f}, {part:.6f}"))  # fmt: skip
+    return rows
+
+
+def chart_rows() -> list[Row]:
+    """Return factors and limits of charts."""
+    single = individuals_chart(FLOW, individuals_baseline(FLOW))
+    weighted = weighted_chart(TWENTY, 50.0, 2.0539, 0.3, 3.0)
+    groups = subgroups(WIDTH, 5)
+    baseline = subgroup_baseline(groups)
+    means, ranges = mean_chart(groups, baseline), range_chart(groups, baseline)
+    low, high = mean_range_factors(7)[1:]
+    return [
+        ("d2 of 5", "ISO 7870-2", "2.326", f"{d2(5):.6f}"),
+        ("d3 of 5", "Harter 1960", "0.8640819411", f"{d3(5):.10f}"),
+        ("A2 of 5", HANDBOOK, "0.577", f"{mean_range_factors(5)[0]:.4f}"),
+        ("D3, D4 of 7", HANDBOOK, "0.076, 1.924", f"{low:.4f}, {high:.4f}"),
+        ("single values", f"{HANDBOOK} 6.3.2.2", "45.8159 to 55.8041",
+         f"{single.lower[0]:.4f} to {single.upper[0]:.4f}"),
+        ("weighted means", f"{HANDBOOK} 6.3.2.4", "47.4115 to 52.5884",
+         f"{weighted.lower[-1]:.4f} to {weighted.upper[-1]:.4f}"),
+        ("means of 5", f"{MONTGOMERY}, ex. 6.1", "1.31795 to 1.69325",
+         f"{means.lower[0]:.5f} to {means.upper[0]:.5f}"),
+        ("ranges of 5", f"{MONTGOMERY}, ex. 6.1", "0.68749", f"{ranges.upper[0]:.5f}"),
+    ]  # fmt: skip
+
+
+def capability_rows() -> list[Row]:
+    """Return capability indices with their intervals."""
+    wide, near = width_index(1.75, 19, 38.0, 62.0), nearest_index(0.0, 1.0, 19, 20, -3.99, 10.0)
+    handbook = nearest_index(16.0, 2.0, 99, 100, 8.0, 20.0)
+    return [
+        ("Cp, n = 20", MONTGOMERY, "2.29 (1.57 to 3.01)",
+         f"{wide.value:.3f} ({wide.lower:.3f} to {wide.upper:.3f})"),
+        ("Cpk, n = 20", MONTGOMERY, "1.33 (0.88 to 1.78)",
+         f"{near.value:.3f} ({near.lower:.3f} to {near.upper:.3f})"),
+        ("Cpk", f"{HANDBOOK} 6.1.6", "0.6667", f"{handbook.value:.4f}"),
+    ]  # fmt: skip
+
+
+def main() -> None:
+    """Print the table."""
+    rows = [*nist_rows(), *gauge_rows(), *chart_rows(), *capability_rows()]
+    print(table("Statistics", ("statistic", "source", "published", "ours"), rows))
+
+
+if __name__ == "__main__":
+    main()
