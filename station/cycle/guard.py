@@ -10,7 +10,13 @@ import numpy as np
 
 from station.analysis.arrays import FloatArray
 from station.cycle.bench import Bench
-from station.errors import FixtureError, RefusedInputError, StationError, UnsafeError
+from station.errors import (
+    FixtureError,
+    RefusedInputError,
+    StationError,
+    StoppedError,
+    UnsafeError,
+)
 from station.judging.tables import LimitFile
 
 
@@ -31,6 +37,8 @@ def guarded(
         If the output is more than the model bears.
     UnsafeError
         If it was no longer safe to play; the output is silent.
+    StoppedError
+        If somebody stopped it, even where the recording became whole.
     """
     check_voltage(bench, limits, output)
     with watched_over(bench, stop):
@@ -44,7 +52,8 @@ def watched_over(bench: Bench, stop: threading.Event) -> Iterator[None]:
     causes: list[FixtureError] = []
 
     def on_unsafe(cause: FixtureError) -> None:
-        causes.append(cause)
+        if not stop.is_set():  # else a person stopped it, and this is what follows from that
+            causes.append(cause)
         stop.set()  # before the silence, so that a run which is about to begin does not
         bench.audio.silence()
 
@@ -57,6 +66,8 @@ def watched_over(bench: Bench, stop: threading.Event) -> Iterator[None]:
         raise
     if causes:
         raise unsafe(causes[0])
+    if stop.is_set():  # what was recorded meanwhile may be without a unit
+        raise StoppedError("The run was stopped.", "Scan the unit again to test it.")
 
 
 def check_voltage(bench: Bench, limits: LimitFile, output: FloatArray) -> None:

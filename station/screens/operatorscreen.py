@@ -16,7 +16,7 @@ from textual.screen import Screen
 from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
-from station.cycle.report import Progress, ProgressCallback, UnitReport
+from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.errors import StationError, UnknownSerialError
 from station.hardware.fixture import Scanner
 from station.records.shift import ShiftCount
@@ -29,6 +29,7 @@ from station.screens.outcome import (
     RUNNING,
     STATION_BUG,
     SWITCHING_OFF,
+    TO_START,
     Outcome,
     outcome_of_all_off,
     outcome_of_error,
@@ -253,8 +254,11 @@ class OperatorScreen(Screen[None]):
         """Show how far the test is, unless it is being stopped or is over."""
         if self._stop is None or self._stop.is_set():
             return
+        waiting = event.progress.stage is Stage.WAITING
+        self.query_one(VerdictPanel).show(TO_START if waiting else RUNNING)
         self.query_one("#next-step", Static).update(wording.stage_line(event.progress))
-        self.query_one("#details", Static).update(wording.progress_line(event.progress))
+        line = "" if waiting else wording.progress_line(event.progress)
+        self.query_one("#details", Static).update(line)
 
     @on(Finished)
     def finish(self, event: Finished) -> None:

@@ -23,6 +23,7 @@ class Kind(StrEnum):
     STOP = "stop"
     SCAN = "scan"
     WAIT = "wait"
+    START = "start"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -43,6 +44,7 @@ class Outcome:
 
 READY = Outcome(Kind.SCAN, wording.SCAN_NEXT)
 RUNNING = Outcome(Kind.WAIT, wording.TEST_STARTS)
+TO_START = Outcome(Kind.START, wording.PRESS_START)
 STATION_BUG = Outcome(Kind.STATION, wording.BUG_REMEDY, (wording.BUG_HAPPENED,))
 
 

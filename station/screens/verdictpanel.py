@@ -59,6 +59,7 @@ LOOKS: Mapping[Kind, Look] = {
     Kind.SERIAL: Look("label", DOUBLE, palette.DARK_INK, palette.STATION_GROUND),
     Kind.STOP: Look("hand", DOUBLE, palette.DARK_INK, palette.STATION_GROUND),
     Kind.SCAN: Look("label", PLAIN, palette.MUTED, palette.PANEL),
+    Kind.START: Look("hand", PLAIN, palette.TEXT, palette.PANEL),
     Kind.WAIT: Look("glass", PLAIN, palette.TEXT, palette.PANEL),
 }
 

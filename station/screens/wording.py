@@ -26,10 +26,12 @@ BIG_WORDS = {
     "station": "STATION",
     "serial": "SERIAL",
     "stop": "STOP",
+    "start": "START",
 }
 
 SCAN_NEXT = "Scan the serial number of the next unit."
 TEST_STARTS = "The test starts."
+PRESS_START = "Close the lid, then press the start button."
 STOPPING = "Stopping: wait until the fixture is free."
 QUITTING = "Stopping, then leaving: wait until the run is stored."
 ENTRY_LABEL = "Serial"
@@ -222,7 +224,7 @@ def ears_tag(level_db_spl: float | None) -> str:
 def stage_line(progress: Progress) -> str:
     """Return what the station does now, and what the operator minds meanwhile."""
     lines = {
-        Stage.WAITING: "Close the lid, then press the start button.",
+        Stage.WAITING: PRESS_START,
         Stage.SECURING: "The fixture moves: keep your hands out.",
         Stage.SWEEPING: "The sweep is playing, and it is loud: keep the fixture closed.",
         Stage.COMPUTING: "The sweep is over. Computing the readings.",
@@ -233,7 +235,7 @@ def stage_line(progress: Progress) -> str:
         return f"Measuring once more: {one_line(progress.reason)}"
     line = lines[progress.stage]
     if progress.ears_db_spl is not None:
-        line = f"{line} Protect your ears: up to {progress.ears_db_spl:.0f} dB SPL."
+        line = f"{line} Protect ears: {progress.ears_db_spl:.0f} dB SPL."
     return line
 
 

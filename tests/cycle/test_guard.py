@@ -132,3 +132,15 @@ def test_making_safe_in_mid_sweep_silences_and_cuts_the_unit_off(tmp_path: Path)
 
 def guard(line: LidLine, output: np.ndarray, stop: threading.Event) -> AbstractContextManager[None]:
     return guarded(line.cycle._bench, TARN.limits, output, stop)
+
+
+def test_what_follows_from_a_persons_stop_is_not_told_as_its_cause(tmp_path: Path) -> None:
+    stop = threading.Event()
+
+    def all_off(line: LidLine) -> None:
+        stop.set()
+        line.twin.fixture.open_lid()
+
+    # The recording became whole; it is of a unit that was cut off, and must not be judged.
+    with lid_line(tmp_path) as line, pytest.raises(StoppedError), guard(line, np.zeros(9), stop):
+        all_off(line)

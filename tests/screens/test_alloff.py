@@ -6,6 +6,7 @@ import threading
 
 import pytest
 
+from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.errors import FixtureError
 from station.screens import wording
 from station.screens.operator import OperatorApp
@@ -123,3 +124,27 @@ async def test_a_loud_station_says_so_as_long_as_it_is_on() -> None:
         await pilot.pause()
         assert "PROTECT EARS 92 dB" in Operator(pilot).text
         assert "F8 all off" in Operator(pilot).text
+
+
+class WaitingCycle(FakeCycle):
+    """A cycle whose fixture has a start button."""
+
+    def test_unit(
+        self, serial: str, *, on_progress: ProgressCallback, stop: threading.Event
+    ) -> UnitReport:
+        on_progress(Progress(Stage.WAITING, 1, ears_db_spl=91.6))
+        self.running.set()
+        assert self.gate.wait(30.0)
+        return super().test_unit(serial, on_progress=on_progress, stop=stop)
+
+
+async def test_a_fixture_with_a_button_asks_the_operator_to_start(operator_at: At) -> None:
+    cycle = WaitingCycle(ANSWERS, gate_open=False)
+    async with operator_at(cycle) as operator:
+        await operator.scan(PASS_SERIAL)
+        await operator.until_running(cycle)
+        assert operator.word == "START"
+        assert f"{wording.PRESS_START} Protect ears: 92 dB SPL." in operator.text
+        cycle.gate.set()
+        await operator.settle()
+        assert operator.word == "PASS"
