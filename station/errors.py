@@ -13,6 +13,7 @@ StationError                    exit code of a command
     ├── RecordsError            4  log or recordings cannot be written or read
     │   └── DamagedLogError     4  the log's database is not what was written
     ├── UnsafeError             -  the output was silenced in mid-run; the run becomes a void
+    ├── UnsettledError          -  what is measured does not come to rest; the run becomes a void
     ├── BusyError               4  a second run or a second station wants the same device
     └── StoppedError            4  somebody stopped the run
 """
@@ -71,6 +72,10 @@ class FixtureError(StationFaultError):
 
 class UnsafeError(StationFaultError):
     """The output was silenced because it was no longer safe to play."""
+
+
+class UnsettledError(StationFaultError):
+    """What is to be measured does not come to rest in time."""
 
 
 class RecordsError(StationFaultError):

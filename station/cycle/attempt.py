@@ -9,10 +9,11 @@ from datetime import datetime
 
 from station.analysis.readings import Readings
 from station.cycle.bench import Bench
+from station.cycle.charging import await_bias
 from station.cycle.report import Progress, ProgressCallback, Stage
 from station.cycle.stationcheck import said_at_station
 from station.cycle.trial import Order, Trial, judged, played
-from station.errors import AudioLostError, StationError, StoppedError, UnsafeError
+from station.errors import AudioLostError, StationError, StoppedError, UnsafeError, UnsettledError
 from station.hardware.audio import Meter
 from station.judging.verdict import Cause, Judgement, Verdict
 from station.records.calibration import used
@@ -57,8 +58,10 @@ def stored_attempt(
         on_progress(Progress(Stage.SWEEPING, began.attempt, meter.played_ratio, level_dbfs))
 
     try:
+        if not earlier:
+            await_bias(bench, order.shelved.limits, on_progress=on_progress, stop=stop)
         recording = played(bench, order, on_meter=on_meter, stop=stop)
-    except (AudioLostError, StoppedError, UnsafeError) as error:
+    except (AudioLostError, StoppedError, UnsafeError, UnsettledError) as error:
         run = run_of(bench, order, began, Readings(), interrupted(error), None)
         log.store(run)
         if isinstance(error, StoppedError):

@@ -14,6 +14,7 @@ class Stage(StrEnum):
 
     WAITING = "waiting"
     SECURING = "securing"
+    CHARGING = "charging"
     SWEEPING = "sweeping"
     COMPUTING = "computing"
     STORING = "storing"

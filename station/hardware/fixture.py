@@ -42,6 +42,9 @@ class Fixture(Protocol):
         Leaving looks once more, so that no opening of the lid meanwhile goes untold.
         """
 
+    def bias_on_for_s(self) -> float | None:
+        """Return how long this unit's bias has been on; None if the fixture does not switch it."""
+
     def fall_safe(self) -> None:
         """Switch bias and relays off at once, from any thread; the lid stays as it is."""
 

@@ -37,6 +37,10 @@ class ManualFixture:
         """Watch nothing."""
         return nullcontext()
 
+    def bias_on_for_s(self) -> float | None:
+        """Return that no bias is switched here."""
+        return None
+
     def fall_safe(self) -> None:
         """Switch nothing: the operator's hands and the amplifier's switch are all there is."""
 

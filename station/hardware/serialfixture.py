@@ -65,6 +65,7 @@ class SerialFixture:
         self._talk = Conversation(party, open_port, clock, self._unasked)
         self._on_unsafe: OnUnsafe | None = None
         self._bias_was_on = False
+        self._bias_since_s: float | None = None
 
     def secure(self, serial: str, model: str) -> None:  # noqa: ARG002 - every unit of a model alike
         """Lock, clamp and connect the unit, and bring its bias up; undo all of it on failure."""
@@ -129,6 +130,11 @@ class SerialFixture:
             self._on_unsafe = None
             watch.look()
 
+    def bias_on_for_s(self) -> float | None:
+        """Return how long this unit's bias has been on; None if it is not."""
+        since_s = self._bias_since_s
+        return None if since_s is None else self._clock.monotonic_s() - since_s
+
     def fall_safe(self) -> None:
         """Switch bias and relays off at once."""
         self._checked("SAFE", lambda state: not state.bias_on and state.relays == 0)
@@ -143,6 +149,7 @@ class SerialFixture:
         Raises FixtureError, and leaves the lid locked, if the bias is not known to have decayed.
         """
         state = self.state()
+        self._bias_since_s = None
         if state.bias_on or self._bias_was_on:
             self._bias_was_on = True
             self._checked("BIAS off", lambda now: not now.bias_on)
@@ -194,6 +201,7 @@ class SerialFixture:
                 self._bias_watch.check_discharged()
             self._bias_was_on = True
             self._checked("BIAS on", lambda state: state.bias_on)
+            self._bias_since_s = self._clock.monotonic_s()
             if self._bias_watch is not None:
                 self._bias_watch.await_rise()
 

@@ -15,6 +15,7 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field, field_validator, model_validator
 
 from station.analysis.statistics.population import PatternModel
+from station.judging.biastables import BiasTable
 from station.judging.decisiontables import DecisionTable
 from station.judging.fieldtypes import NotNegative, Positive, Words
 from station.judging.netlisttables import NetlistTable
@@ -235,6 +236,7 @@ class LimitFile(StrictModel):
     repeats: RepeatsTable
     integrity: IntegrityTable
     safety: SafetyTable | None = None
+    bias: BiasTable | None = None
     conditions: ConditionsTable | None = None
     readings: ReadingsTable
     reference: ReferenceTable | None = None

@@ -226,6 +226,7 @@ def stage_line(progress: Progress) -> str:
     lines = {
         Stage.WAITING: PRESS_START,
         Stage.SECURING: "The fixture moves: keep your hands out.",
+        Stage.CHARGING: "The bias builds up: short sweeps play until the panel has settled.",
         Stage.SWEEPING: "The sweep is playing, and it is loud: keep the fixture closed.",
         Stage.COMPUTING: "The sweep is over. Computing the readings.",
         Stage.STORING: "Storing the run.",

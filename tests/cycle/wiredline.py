@@ -46,6 +46,9 @@ class WiredFixture:
     def watched(self, on_unsafe: OnUnsafe) -> AbstractContextManager[None]:
         return self.wired.watched(on_unsafe)
 
+    def bias_on_for_s(self) -> float | None:
+        return self.wired.bias_on_for_s()
+
     def fall_safe(self) -> None:
         self.wired.fall_safe()
 

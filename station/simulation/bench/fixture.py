@@ -101,6 +101,11 @@ class SimulatedFixture:
             self.lid_closes_s = None
             self.lid_open = False
 
+    def bias_on_for_s(self) -> float | None:
+        """Return how long the bias has been on; None for one that was never off."""
+        on_s = self.conditions.bias_on_s
+        return on_s if math.isfinite(on_s) else None
+
     def fall_safe(self) -> None:
         """Cut the unit off."""
         self.powered = False
