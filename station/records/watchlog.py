@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -41,16 +42,15 @@ class WatchedRun:
     station: str
     limit_sha256: str
     station_sha256: str
-    numbers_text: str
+    numbers: Mapping[str, tuple[float, str]]  # value and unit by reading
 
     def number(self, reading: str) -> float:
         """Return a number's value, NaN where the run has none."""
-        stored = json.loads(self.numbers_text).get(reading)
-        return float_of(None if stored is None else stored[0])
+        return self.numbers[reading][0] if reading in self.numbers else math.nan
 
     def units(self) -> dict[str, str]:
         """Return the unit of every number."""
-        return {name: stored[1] for name, stored in json.loads(self.numbers_text).items()}
+        return {name: unit for name, (_, unit) in self.numbers.items()}
 
 
 class WatchLog:
@@ -93,5 +93,5 @@ def watched(connection: sqlite3.Connection, span: dict[str, str | None]) -> Iter
             row["station_name"],
             row["limit_sha256"],
             row["station_sha256"],
-            row["numbers"],
+            {name: (float_of(of[0]), of[1]) for name, of in json.loads(row["numbers"]).items()},
         )

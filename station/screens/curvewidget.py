@@ -72,7 +72,8 @@ class CurvePlot(Widget):
     def _heading(self) -> str:
         if self._band is None:
             return self._title
-        return f"{self._title}   {wording.PLOT_LEGEND}"
+        guarded = self._band.guard is not None and bool(self._band.guard.any())
+        return f"{self._title}   {wording.PLOT_LEGEND}{wording.PLOT_TOLERANCE if guarded else ''}"
 
     def _draw(self) -> None:
         width, height = self.size.width, self.size.height - 1

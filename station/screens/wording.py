@@ -47,6 +47,7 @@ USE_THE_SWITCH = "Use the fixture's own emergency switch. Touch nothing inside. 
 KEYS = "F1 help  Esc stop  F8 all off"
 NO_CURVE = "No curve to show."
 PLOT_LEGEND = "▀ measured  ─ limit  ▲▼ outside"
+PLOT_TOLERANCE = "  ┄ tolerance"
 SHIFT_TITLE = "This shift"
 LAST_UNITS_TITLE = "Last units"
 SHIFT_UNKNOWN = "Counters: the log cannot be read."

@@ -205,7 +205,7 @@ def test_an_alarm_is_false_as_rarely_as_it_says_and_sees_a_shift() -> None:
 
 def alarmed(values: np.ndarray) -> Alarm | None:
     """Return the alarm of one series, alone in its span."""
-    run = WatchedRun(1, "s", "m", "A", 1, BEGAN, Verdict.PASS, None, None, "st", "", "", "{}")
+    run = WatchedRun(1, "s", "m", "A", 1, BEGAN, Verdict.PASS, None, None, "st", "", "", {})
     series = Series("m", "r", "dB", (-9.0, 9.0), values, (run,) * values.size)
     charts = charts_of(series, 5, 100)
     assert charts is not None

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -277,3 +278,16 @@ def test_any_band_fills_its_room_exactly(
     band = AppliedBand(frequency_hz, values, lower, upper, outside, "dB")
     rows = plot_rows(band, width, height, mode)
     assert [len(text_of(row)) for row in rows] == [width] * height
+
+
+def test_tolerance_limits_are_dashes_outside_the_band_where_a_guard_band_parts_them() -> None:
+    band = flat_band(0.0, lower=-5.0, upper=5.0)
+    guarded = replace(band, guard=np.full(31, 5.0))
+    rows = plot_rows(guarded, 67, 14, PlotMode.BLOCKS)
+    dashed = [index for index, row in enumerate(rows[:-1]) if "┄" in text_of(row)]
+    assert len(dashed) == 2
+    band_rows = [index for index, row in enumerate(rows[:-1]) if any(shaded(row))]
+    assert dashed[0] < min(band_rows)
+    assert dashed[1] > max(band_rows)
+    unguarded = plot_rows(replace(band, guard=np.zeros(31)), 67, 14, PlotMode.BLOCKS)
+    assert not any("┄" in text_of(row) for row in unguarded)
