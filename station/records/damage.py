@@ -12,6 +12,7 @@ from contextlib import closing
 from functools import cache
 from pathlib import Path
 
+from station.errors import RecordsError
 from station.records.chain import RUNS, run_faults, whole_contents
 from station.records.chainedrows import CHAINED_TABLES, row_hash
 from station.records.losses import known_losses
@@ -21,6 +22,8 @@ from station.records.schema import APPLICATION_ID, MIGRATIONS
 from station.records.tips import Tips, lost_since, read_tips
 from station.records.troubles import is_damage, records_errors
 
+CHANGED = "It was changed after it was written."
+TOO_MANY = 20  # entries that all fail to prove themselves
 NEWEST_ENTRIES = 100  # of each chain, whose hashes are computed again
 STEPS_BETWEEN_LOOKS = 20_000  # of SQLite's machine, between looks at the clock: some milliseconds
 
@@ -103,16 +106,38 @@ def schema_of(version: int) -> frozenset[tuple[str, str]]:
 def changed_entries(connection: sqlite3.Connection) -> Iterator[str]:
     """Yield what is wrong with the newest entries of each chain."""
     whole = whole_contents(connection) | known_losses(connection).contents
-    for rows in newest_rows_of_runs(connection, NEWEST_ENTRIES):
-        for happened in run_faults(rows, whole):
-            yield f"Number {rows.run['seq']} of {RUNS}: {happened}"
+    runs = [
+        (rows.run["seq"], next(run_faults(rows, whole), None))
+        for rows in newest_rows_of_runs(connection, NEWEST_ENTRIES)
+    ]
+    yield from told_unless_all(RUNS, runs)
     for table in CHAINED_TABLES:
-        for row in connection.execute(
+        rows = connection.execute(
             f"SELECT * FROM {table.name} ORDER BY seq DESC LIMIT ?",  # noqa: S608 - our table names
             (NEWEST_ENTRIES,),
-        ):
-            if row_hash(table.name, row) != row["hash"]:
-                yield f"Number {row['seq']} of {table.name} was changed after it was written."
+        ).fetchall()
+        yield from told_unless_all(
+            table.name,
+            [
+                (row["seq"], None if row_hash(table.name, row) == row["hash"] else CHANGED)
+                for row in rows
+            ],
+        )
+
+
+def told_unless_all(table: str, entries: list[tuple[int, str | None]]) -> Iterator[str]:
+    """Yield the entries that do not hold; raise RecordsError where that many do not at all.
+
+    No damage of a disk spares the structure and changes every entry: the program that computes
+    the hashes is another one, and must not set a whole log aside.
+    """
+    bad = [(seq, happened) for seq, happened in entries if happened is not None]
+    if len(bad) == len(entries) >= TOO_MANY:
+        raise RecordsError(
+            f"None of the newest {len(entries)} entries of {table} proves itself.",
+            "Go back to the version of this software that wrote them, and have this looked into.",
+        )
+    yield from (f"Number {seq} of {table}: {happened}" for seq, happened in bad)
 
 
 def structure_faults(

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from station.analysis.arrays import FloatArray
 from station.analysis.recording import Recording
-from station.errors import DamagedLogError
+from station.errors import DamagedLogError, RecordsError
 from station.records.calibration import Calibration, Place
 from station.records.calibrationfile import CalibrationFacts, write_calibration_recording
 from station.records.calibrationrows import (
@@ -77,7 +77,7 @@ from station.records.shiftsummary import ShiftSummary, shift_summary
 from station.records.sidecar import RecordingFacts
 from station.records.stationchecks import CheckRun, SinceCheck, first_and_newest_pass, newest_check
 from station.records.tips import Tips, tips_of
-from station.records.troubles import DAMAGED, records_errors
+from station.records.troubles import CHANGED, records_errors
 from station.records.unfinished import Leftover, swept_up, swept_up_entry, writing_in
 from station.records.upkeep import UpkeepEntry, append_upkeep, upkeep_entries
 
@@ -390,9 +390,7 @@ def runs_from(connection: sqlite3.Connection, found: Iterator[RunRows]) -> Itera
 
 
 def proved(rows: RunRows) -> RunRows:
-    """Return the rows of a run that is what was written; raise DamagedLogError for another."""
+    """Return the rows of a run that is what was written; raise RecordsError for another."""
     if run_hash(rows) != rows.run["hash"]:
-        raise DamagedLogError(
-            f"Number {rows.run['seq']} of {RUNS} is not what was written.", DAMAGED
-        )
+        raise RecordsError(f"Number {rows.run['seq']} of {RUNS} is not what was written.", CHANGED)
     return rows

@@ -8,7 +8,7 @@ and what the tips say was there, is written down as lost.
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -16,10 +16,11 @@ from pathlib import Path
 from station.records.chain import RUN, chain_names, run_hash
 from station.records.chainedrows import CHAINED_TABLES, last_link
 from station.records.losses import Loss, append_losses, known_losses
-from station.records.pagescan import Value, pages_of, rows_in
+from station.records.pagescan import Pages, Value, pages_of, rows_in
 from station.records.query import all_run_rows
+from station.records.salvagevariants import whole_runs
 from station.records.schema import APPLICATION_ID, CHILD_TABLES, MIGRATIONS
-from station.records.tableshapes import TableShape, table_shapes
+from station.records.tableshapes import table_shapes
 from station.records.tips import Tips
 from station.records.upkeep import UpkeepEntry, UpkeepKind, append_upkeep
 
@@ -27,6 +28,7 @@ SETTINGS = (
     "PRAGMA journal_mode = OFF",  # the new file has no name yet: a kill leaves nothing of it
     "PRAGMA synchronous = OFF",
 )
+MOST_TRIED_RUNS = 20_000  # whose rows are all kept in memory
 NAMED_LOSSES = 20  # in the entry's sentence; the table of losses has them all
 
 
@@ -55,8 +57,10 @@ def salvaged(damaged: Damaged, target: Path, now_utc: datetime) -> tuple[Loss, .
         connection.execute("BEGIN")
         for statement in statements(rules=False):
             connection.execute(statement)
-        carry_over(connection, damaged)
-        drop_unproved_runs(connection)
+        with pages_of(damaged.database, damaged.logs) as pages:
+            carry_over(connection, pages)
+            drop_unproved_runs(connection)
+            add_runs_that_fit(connection, pages, damaged.tips)
         losses = tuple(new_losses(connection, damaged.tips))
         tell(connection, damaged, losses, now_utc)
         for statement in statements(rules=True):
@@ -77,24 +81,23 @@ def statements(*, rules: bool) -> Iterator[str]:
                 yield statement
 
 
-def carry_over(connection: sqlite3.Connection, damaged: Damaged) -> None:
+def carry_over(connection: sqlite3.Connection, pages: Pages) -> None:
     """Insert every row that proves itself; of two with one number, the first that was found."""
     shapes = table_shapes(connection)
-    with pages_of(damaged.database, damaged.logs) as pages:
-        for number, values in rows_in(pages):
-            for shape in shapes:
-                row = shape.row_of(number, values)
-                if row is not None and shape.verified(row):
-                    insert(connection, shape, row)
-                    break
+    for number, values in rows_in(pages):
+        for shape in shapes:
+            row = shape.row_of(number, values)
+            if row is not None and shape.verified(row):
+                insert(connection, shape.name, row)
+                break
 
 
-def insert(connection: sqlite3.Connection, shape: TableShape, row: dict[str, Value]) -> None:
+def insert(connection: sqlite3.Connection, table: str, row: Mapping[str, Value]) -> None:
     """Insert a row unless there is one of its number."""
     names = ", ".join(row)
     places = ", ".join("?" * len(row))
     connection.execute(
-        f"INSERT OR IGNORE INTO {shape.name} ({names}) VALUES ({places})",  # noqa: S608 - names of our schema
+        f"INSERT OR IGNORE INTO {table} ({names}) VALUES ({places})",  # noqa: S608 - names of our schema
         tuple(row.values()),
     )
 
@@ -109,6 +112,22 @@ def drop_unproved_runs(connection: sqlite3.Connection) -> None:
     connection.executemany("DELETE FROM runs WHERE seq = ?", unproved)
     for table in CHILD_TABLES:
         connection.execute(f"DELETE FROM {table} WHERE run NOT IN (SELECT seq FROM runs)")  # noqa: S608 - our table names
+
+
+def add_runs_that_fit(connection: sqlite3.Connection, pages: Pages, tips: Tips | None) -> None:
+    """Insert the runs that are missing and of which other images of their rows fit together."""
+    stored = {seq for (seq,) in connection.execute("SELECT seq FROM runs")}
+    noted_seq, _ = tips.links.get(RUN.name, (0, "")) if tips else (0, "")
+    newest = max((noted_seq, *stored), default=0)
+    missing = frozenset(range(1, newest + 1)) - stored
+    tried = frozenset(sorted(missing)[-MOST_TRIED_RUNS:])
+    if not tried:
+        return
+    for rows in whole_runs(pages, table_shapes(connection), tried):
+        insert(connection, RUN.name, rows.run)
+        for table in CHILD_TABLES:
+            for row in getattr(rows, table):
+                insert(connection, table, row)
 
 
 def new_losses(connection: sqlite3.Connection, tips: Tips | None) -> Iterator[Loss]:

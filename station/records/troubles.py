@@ -17,6 +17,7 @@ DAMAGED = (
     "the file is set aside and what can be read of it goes on in a new one."
 )
 DISK = "Check the disk, its free space and its file size limit, then try again."
+CHANGED = "Close every other program that uses this logs folder, then 'station verify-log --mend'."
 OTHER = "Move that file away, or choose another logs folder."
 REFUSED = "Keep the log as it is and have this message looked into; no other run is harmed."
 HELD = "Close the other program or station that uses the same logs folder, then try again."
@@ -33,9 +34,7 @@ SQLITE_TROUBLES: dict[int, tuple[str, str]] = {
 }
 
 DAMAGE_CODES = (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT)
-# Complaints of Python about a text that is none, and of SQLite about a schema that misses what
-# it had: both without a code of their own.
-DAMAGE_WORDS = ("Could not decode to UTF-8", "no such table", "no such column", "malformed")
+NO_TEXT = "Could not decode to UTF-8"  # Python's complaint, which carries no code
 
 OS_TROUBLES: dict[int, tuple[str, str]] = {
     errno.ENOSPC: ("The disk is full, so {place} cannot be written.", FULL),
@@ -70,7 +69,7 @@ def records_errors(place: Path) -> Iterator[None]:
 def is_damage(error: sqlite3.Error) -> bool:
     """Return whether an error says that the database is not what was written."""
     code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & PRIMARY_CODE
-    return code in DAMAGE_CODES or any(words in str(error) for words in DAMAGE_WORDS)
+    return code in DAMAGE_CODES or NO_TEXT in str(error)
 
 
 def records_error(trouble: tuple[str, str] | None, place: Path, words: str) -> RecordsError:

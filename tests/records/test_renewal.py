@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 from collections.abc import Callable
 from contextlib import closing
@@ -10,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from station.errors import DamagedLogError
+from station.errors import RecordsError
 from station.records.log import RunLog
 from station.records.renewal import move_files, set_aside
 from station.records.run import Run
@@ -103,8 +104,10 @@ def test_a_gap_is_known_and_the_chain_holds_around_it(folder: Path) -> None:
         contents[place] ^= 0x01  # in the middle of one run's own row
 
     overwrite(folder, spoil)
-    with pytest.raises(DamagedLogError, match="Number 18 of runs is not what was written"):
-        all_runs(folder)  # it is found by reading it, and mended then
+    with pytest.raises(RecordsError, match=r"Number 18 of runs is not what was written.*--mend"):
+        all_runs(folder)  # it is found by reading it
+    with RunLog.open(folder) as log:
+        log.set_aside("Number 18 of runs is not what was written.")
     after = all_runs(folder)
     assert {run.run_id for run in before} - {run.run_id for run in after} == {"r17"}
     assert log_state(folder).whole
@@ -193,10 +196,40 @@ def test_a_second_damage_keeps_what_is_known_of_the_first(folder: Path) -> None:
         contents[place] ^= 0x01
 
     overwrite(folder, spoil)
-    with pytest.raises(DamagedLogError):
-        all_runs(folder)
+    with RunLog.open(folder, thorough=True) as log:
+        assert "Number 18 of runs: The run was changed" in log.mended[0]
     overwrite(folder, flip_magic)
     assert len(all_runs(folder)) == RUNS - 1
     state = log_state(folder)
     assert state.whole
     assert next(chain for chain in state.chains if chain.table == "losses").count == 1
+
+
+def test_a_program_that_computes_other_hashes_sets_nothing_aside(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("station.records.chain.run_hash", lambda _: "another")
+    with pytest.raises(RecordsError, match="None of the newest 40 entries of runs proves itself"):
+        RunLog.open(folder, thorough=True)
+    assert not (folder / "set-aside").exists()
+
+
+def test_a_whole_row_is_found_behind_a_damaged_image_of_it(tmp_path: Path) -> None:
+    live = tmp_path / "live"
+    with RunLog.open(live) as log:
+        stored_runs(log, count=5)
+        log._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        stored_runs(log, first=5, count=5)  # writes the pages of the first ones again, to the WAL
+        shutil.copytree(live, tmp_path / "logs")
+    folder = tmp_path / "logs"
+
+    def spoil(contents: bytearray) -> None:
+        for place in places_of(folder, b"Swap."):  # in the first cause of every run
+            contents[place] ^= 0x20
+
+    overwrite(folder, spoil)
+    set_aside(folder, "It was damaged.")  # before SQLite writes the newer images over the older
+    with RunLog.open(folder) as log:
+        assert "Nothing is lost" in log.mended[0]
+        assert log.run_count() == 10
+    assert log_state(folder).whole
