@@ -13,6 +13,7 @@ import shutil
 from datetime import datetime
 from pathlib import Path
 
+from station.records.columnstore import FOLDER_NAME
 from station.records.durable import make_folder, sync_folder
 from station.records.losses import Loss
 from station.records.places import DATABASE_NAME, SET_ASIDE_NAME, TIPS_NAME
@@ -79,6 +80,7 @@ def move_files(folder: Path, aside: Path) -> None:
 def renew(folder: Path, aside: Path, now_utc: datetime) -> tuple[Loss, ...]:
     """Begin a new database with all that can be read of the one set aside; return what is lost."""
     move_files(folder, aside)
+    shutil.rmtree(folder / FOLDER_NAME, ignore_errors=True)  # copies of what may be lost now
     unfinished = folder / UNFINISHED_NAME
     unfinished.unlink(missing_ok=True)
     losses = salvaged(damaged_in(aside), unfinished, now_utc)

@@ -98,6 +98,8 @@ def test_the_log_says_where_it_comes_from_and_the_old_file_is_kept(folder: Path)
 
 def test_a_gap_is_known_and_the_chain_holds_around_it(folder: Path) -> None:
     before = all_runs(folder)
+    with RunLog.open(folder) as log:
+        assert log.columns("Tarn 2")[1].count == RUNS
     (place,) = places_of(folder, b"r17T2A00123")[:1]
 
     def spoil(contents: bytearray) -> None:
@@ -112,6 +114,8 @@ def test_a_gap_is_known_and_the_chain_holds_around_it(folder: Path) -> None:
     assert {run.run_id for run in before} - {run.run_id for run in after} == {"r17"}
     assert log_state(folder).whole
     with RunLog.open(folder) as log:
+        assert log.run_count() == RUNS - 1
+        assert log.columns("Tarn 2")[1].count == RUNS - 1  # the copy by column was made anew
         log.store(example_run(run_id="next"))
     assert log_state(folder).whole
 
