@@ -20,6 +20,7 @@ from typing import TypeAlias
 
 PAGE_BYTES = 4096  # SQLite's own default, which the log has always been made with
 FILE_HEAD_BYTES = 100  # before the first page's own head [1.3]
+MAGIC = b"SQLite format 3\0"
 WAL_HEAD_BYTES, FRAME_HEAD_BYTES = 32, 24  # [4.1]
 TABLE_LEAF, INDEX_LEAF, INDEX_INNER = 0x0D, 0x0A, 0x02  # [1.6]
 MOST_TABLE_BYTES = PAGE_BYTES - 35  # of a row that are kept without overflow pages [1.6]
@@ -79,7 +80,15 @@ def rows_in(pages: Pages) -> Iterator[tuple[int | None, list[Value]]]:
     """Yield number and values of every row that can be read; rows of an index have no number."""
     for number, image in pages.images():
         if len(image) == PAGE_BYTES:
-            yield from rows_on(image, FILE_HEAD_BYTES if number == 1 else 0, pages)
+            for head in heads(number, image):
+                yield from rows_on(image, head, pages)
+
+
+def heads(number: int, image: bytes) -> tuple[int, ...]:
+    """Return where the page's own head may begin: the first page may stand elsewhere, or another."""
+    if image.startswith(MAGIC):
+        return (FILE_HEAD_BYTES,)
+    return (0, FILE_HEAD_BYTES) if number == 1 else (0,)
 
 
 def rows_on(image: bytes, head: int, pages: Pages) -> Iterator[tuple[int | None, list[Value]]]:

@@ -77,3 +77,11 @@ def test_a_number_of_nine_bytes_is_read() -> None:
     # From the format's text: eight bytes of seven bits each, the ninth whole.
     assert varint(b"\xff" * 9, 0) == (2**64 - 1, 9)
     assert varint(b"\x81\x00", 0) == (128, 2)
+
+
+def test_rows_are_found_on_a_page_that_stands_where_the_first_one_should(tmp_path: Path) -> None:
+    rows: list[tuple[object, object]] = [(f"row {n}", n) for n in range(300)]
+    contents = bytearray(written(tmp_path / "a.db", rows))
+    first, last = slice(0, PAGE_BYTES), slice(len(contents) - PAGE_BYTES, len(contents))
+    contents[first], contents[last] = contents[last], contents[first]
+    assert len(read(bytes(contents))) == 300
