@@ -85,7 +85,7 @@ def rows_in(pages: Pages) -> Iterator[tuple[int | None, list[Value]]]:
 
 
 def heads(number: int, image: bytes) -> tuple[int, ...]:
-    """Return where the page's own head may begin: the first page may stand elsewhere, or another."""
+    """Return where the head may begin: the first page may have been moved, or another to it."""
     if image.startswith(MAGIC):
         return (FILE_HEAD_BYTES,)
     return (0, FILE_HEAD_BYTES) if number == 1 else (0,)
