@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -16,10 +13,11 @@ from station.cli.exitcodes import Exit
 from station.cli.learningforms import learned_text
 from station.cli.progress import progress_told
 from station.cli.trying import counting, differing_tables, kept_recording, opened_log
-from station.errors import RecordsError, RefusedInputError
+from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file, limit_file_from_text
 from station.judging.patternfile import write_pattern
 from station.judging.tables import LimitFile
+from station.quality.draftfile import copy_pattern, refuse_to_overwrite, told, write_draft
 from station.quality.learning import LearningRule, learned_limits
 from station.quality.learningcheck import held_back
 from station.quality.learningpattern import learned_population
@@ -57,6 +55,7 @@ class Ground:
 
     text: str
     limits: LimitFile
+    folder: Path  # of the population that the text names
     units: StoredUnits
 
     @property
@@ -96,7 +95,8 @@ def learn_limits(
         reason=wanted.reason,
         set_aside=tuple((runs[row].serial, why) for row, why in learned.set_aside.items()),
     )
-    write_draft(out, draft_text(ground.text, learned, rule, origin), base)
+    text = draft_text(ground.text, learned, rule, origin)
+    write_draft(out, text, ground.limits, ground.folder)
     click.echo(learned_text(out, learned, ground.limits, origin, rule))
     return Exit.PASS
 
@@ -116,7 +116,7 @@ def ground_of(log: RunLog, base: Path, choice: Choice, wanted: Wanted) -> Ground
             "them anew.",
             err=True,
         )
-    return Ground(text, limits, units)
+    return Ground(text, limits, base.parent, units)
 
 
 def typical_reference(log: RunLog, units: StoredUnits, limits: LimitFile) -> dict[str, str]:
@@ -149,7 +149,7 @@ def read_again(log: RunLog, base: Path, text: str, units: StoredUnits, workers: 
             counted()
     runs = tuple(run for run in units.runs if run.run_id in readings)
     columns = columns_of([readings[run.run_id] for run in runs])
-    return Ground(text, limits, StoredUnits(runs, columns))
+    return Ground(text, limits, base.parent, StoredUnits(runs, columns))
 
 
 def with_population(ground: Ground, curve: str, explained_ratio: float, path: Path) -> Ground:
@@ -161,50 +161,14 @@ def with_population(ground: Ground, curve: str, explained_ratio: float, path: Pa
     units, limits = ground.units, ground.limits
     serials = tuple(run.serial for run in units.runs)
     pattern, readings = learned_population(units.readings, serials, limits, curve, explained_ratio)
-    with written(path):
+    with told(path):
+        path.parent.mkdir(parents=True, exist_ok=True)
         sha256 = write_pattern(path, pattern)
     text = text_with_pattern(ground.text, limits, curve, path.name, sha256)
     limits = limit_file_from_text(text, "the draft", path.parent)
-    return Ground(text, limits, StoredUnits(units.runs, readings))
+    return Ground(text, limits, path.parent, StoredUnits(units.runs, readings))
 
 
 def pattern_beside(out: Path) -> Path:
     """Return where the population of a draft goes."""
     return out.with_suffix(".pattern.json")
-
-
-def write_draft(out: Path, text: str, base: Path) -> None:
-    """Write a draft that the station could use, with the population it names beside it."""
-    limits, _ = limit_file(base)
-    with written(out):
-        out.parent.mkdir(parents=True, exist_ok=True)
-        if not pattern_beside(out).exists():
-            copy_pattern(limits, base.parent, out.parent)
-        limit_file_from_text(text, str(out), out.parent)
-        out.write_text(text, encoding="utf-8")
-
-
-def copy_pattern(limits: LimitFile, folder: Path, to: Path) -> None:
-    """Copy the population that a limit file names, if it is not there already."""
-    table = limits.readings.pattern
-    if table is not None and not (to / table.file).exists():
-        shutil.copyfile(folder / table.file, to / table.file)
-
-
-def refuse_to_overwrite(path: Path) -> None:
-    """Refuse to write over what is there."""
-    if path.exists():
-        raise RefusedInputError(
-            f"{path} exists, and a draft is never written over another.", "Name a new file."
-        )
-
-
-@contextmanager
-def written(path: Path) -> Iterator[None]:
-    """Tell in a sentence why a file cannot be written."""
-    try:
-        yield
-    except OSError as error:
-        raise RecordsError(
-            f"{path} cannot be written: {error.strerror}.", "Name another place."
-        ) from error

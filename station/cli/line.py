@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import traceback
 from pathlib import Path
 
 from station.cli.attached import attached_scanner
 from station.cli.exitcodes import Exit
+from station.cli.faultkeeping import fault_keeper
 from station.cli.simulatedcycle import SimulatedLineCycle
 from station.cli.wiring import held_bench, log_folder, ready_cycle
 from station.hardware.clock import SystemClock
@@ -39,13 +39,7 @@ def run_line(
         checked=True,
     )
     with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle:
-        faults = log_folder(logs, simulated=bench.simulated) / "station-faults.txt"
-
-        def keep(error: BaseException) -> None:
-            with faults.open("a", encoding="utf-8") as file:
-                file.write(f"{bench.clock.utc_now().isoformat()}\n")
-                file.writelines(traceback.format_exception(error))
-
+        keep = fault_keeper(log_folder(logs, simulated=bench.simulated), bench.clock)
         app = OperatorApp(
             SimulatedLineCycle(cycle, line) if simulate else cycle,
             station_name=bench.station.name,

@@ -2,36 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import replace
-from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from station.analysis.measure import Measured
-from station.analysis.readings import Readings
-from station.judging.judge import judge
 from station.judging.limit_file import limit_file
-from station.records.run import Run, Setup
 from tests.cycle.line import LIMITS as LIMITS_FOLDER
 from tests.judging.example import LIMITS
 from tests.quality.biglog import fill_log
-from tests.quality.populations import FILE, smooth_readings
-from tests.records.example import STARTED, example_run
-
-SETUP = Setup("x.toml", LIMITS, "bench", "", {})
-
-
-def stored(readings: list[Readings], first: int = 0) -> Iterator[Run]:
-    for number, unit in enumerate(readings, start=first):
-        yield replace(
-            example_run(), run_id=f"r{number}", serial=f"T2A{number:05d}", setup=SETUP,
-            started_utc=STARTED + timedelta(minutes=number), readings=unit,
-            judgement=judge(Measured(unit, ()), FILE),
-        )  # fmt: skip
+from tests.quality.populations import smooth_readings
+from tests.quality.storedunits import stored
 
 
 @pytest.fixture

@@ -8,7 +8,14 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from station.cli.commands.options import FILE, FOLDER, as_json, logs_folder, simulate
+from station.cli.commands.options import (
+    FILE,
+    FOLDER,
+    as_json,
+    limits_folder,
+    logs_folder,
+    simulate,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -190,3 +197,15 @@ def least_widths(words: tuple[str, ...]) -> dict[str, float]:
         if not reading or not widths[reading] > 0.0:
             raise click.BadParameter(f"{word!r} is not READING=VALUE, the value above zero")
     return widths
+
+
+@click.command("engineer")
+@limits_folder
+@click.option("--draft", type=FILE, help="Begin with this file in place of the model's own.")
+@logs_folder
+@simulate
+def engineer(*, limits_folder: Path, draft: Path | None, logs: Path, simulate: bool) -> int:
+    """Look at many units over their limits, and move the limits by keys."""
+    from station.cli.engineer import run_engineer
+
+    return run_engineer(limits_folder, draft, logs, simulate=simulate)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import click
 
 from station.cli.commands.calibrating import calibrate
-from station.cli.commands.engineering import learn, try_draft
+from station.cli.commands.engineering import engineer, learn, try_draft
 from station.cli.commands.gauging import gauge
 from station.cli.commands.keeping import autostart, backup, doctor, let_go, verify_log
 from station.cli.commands.limits import limits, power
@@ -35,7 +35,7 @@ for command in (
     history, find, compare, pair, shift_report,
     certificate, rework_card, label, shift_page,
     service, technician,
-    limits, power,
+    limits, power, engineer,
     calibrate, doctor, autostart,
     watch, gauge, export,
     verify_log, backup, let_go,

@@ -1,0 +1,82 @@
+"""`station engineer`: limits over many units, moved by keys."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+from station.cli.exitcodes import Exit
+from station.cli.faultkeeping import fault_keeper
+from station.cli.trying import opened_log, with_population
+from station.cli.wiring import log_folder
+from station.errors import RefusedInputError
+from station.hardware.clock import Clock, SystemClock
+from station.judging.limit_file import limit_file
+from station.quality.draftfile import write_draft
+from station.quality.whatifdraft import Draft, draft_text, opened_draft
+from station.quality.whatifunits import Choice, stored_units
+from station.records.log import RunLog
+from station.records.runlist import Period
+from station.screens.engineer import EngineerApp
+
+
+class LogWorkshop:
+    """Drafts begin as limit files and are tried on the log."""
+
+    def __init__(
+        self, log: RunLog, files: Mapping[str, Path], clock: Clock, *, simulated: bool
+    ) -> None:
+        self._log = log
+        self._clock = clock
+        self._files = files
+        self.simulated = simulated
+
+    def models(self) -> tuple[str, ...]:
+        """Return the models that have both a limit file and runs."""
+        return tuple(model for model in self._log.models() if model in self._files)
+
+    def opened(self, model: str, period: Period) -> Draft:
+        """Return a model's limits on its newest runs in a period."""
+        limits, text = limit_file(self._files[model])
+        units = stored_units(self._log, model, Choice(period))
+        return opened_draft(with_population(self._log, units, limits, text), limits)
+
+    def suggested_name(self, draft: Draft) -> str:
+        """Return a name beside which no limit file lies that claims the same units."""
+        stem = self._files[draft.limits.model.name].stem
+        return str(Path("drafts") / f"{stem}-{draft.limits.model.revision}-draft.toml")
+
+    def saved(self, draft: Draft, name: str) -> Path:
+        """Write a draft to a new file."""
+        source = self._files[draft.limits.model.name]
+        _, text = limit_file(source)
+        path = Path(name)
+        day = self._clock.utc_now().date()
+        write_draft(path, draft_text(text, draft, day), draft.limits, source.parent)
+        return path
+
+
+def files_by_model(folder: Path, draft: Path | None) -> dict[str, Path]:
+    """Return the limit file of each model: a draft before the one in the folder."""
+    files = {limit_file(path)[0].model.name: path for path in sorted(folder.glob("*.toml"))}
+    if draft is not None:
+        files[limit_file(draft)[0].model.name] = draft
+    if not files:
+        raise RefusedInputError(
+            f"There is no limit file in {folder}.", "Name a folder with --limits-folder."
+        )
+    return files
+
+
+def run_engineer(limits_folder: Path, draft: Path | None, logs: Path, *, simulate: bool) -> int:
+    """Show the engineer's screen until it is left."""
+    files = files_by_model(limits_folder, draft)
+    clock = SystemClock()
+    with opened_log(logs, simulate=simulate) as log:
+        app = EngineerApp(
+            LogWorkshop(log, files, clock, simulated=simulate),
+            now_utc=clock.utc_now(),
+            on_fault=fault_keeper(log_folder(logs, simulated=simulate), clock),
+        )
+        app.run(mouse=False)
+    return Exit.PASS
