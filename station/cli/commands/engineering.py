@@ -1,4 +1,4 @@
-"""Commands of the quality engineer on limits: learn them, try them."""
+"""Commands of the quality engineer on limits: forecast them, learn them, try them."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from station.cli.commands.options import (
     as_json,
     limits_folder,
     logs_folder,
+    seed,
     simulate,
 )
 
@@ -209,3 +210,18 @@ def engineer(*, limits_folder: Path, draft: Path | None, logs: Path, simulate: b
     from station.cli.engineer import run_engineer
 
     return run_engineer(limits_folder, draft, logs, simulate=simulate)
+
+
+@click.command("forecast")
+@click.argument("file", type=FILE)
+@click.option(
+    "--units", type=click.IntRange(min=100, max=200_000), default=10_000, show_default=True,
+    help="How many units are drawn.",
+)  # fmt: skip
+@seed
+@as_json
+def forecast(*, file: Path, units: int, seed: int, as_json: bool) -> int:
+    """Forecast spread and yield from the netlist's tolerances, before a unit is built."""
+    from station.cli.forecasting import forecast_production
+
+    return forecast_production(file, units=units, seed=seed, as_json=as_json)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import click
 
 from station.cli.commands.calibrating import calibrate
-from station.cli.commands.engineering import engineer, learn, try_draft
+from station.cli.commands.engineering import engineer, forecast, learn, try_draft
 from station.cli.commands.gauging import gauge
 from station.cli.commands.keeping import autostart, backup, doctor, let_go, verify_log
 from station.cli.commands.limits import limits, power
@@ -41,5 +41,5 @@ for command in (
     verify_log, backup, let_go,
 ):  # fmt: skip
     station.add_command(command)
-for command in (learn, try_draft):
+for command in (learn, try_draft, forecast):
     limits.add_command(command)
