@@ -9,8 +9,9 @@ from pathlib import Path
 import click
 
 from station.cli.exitcodes import Exit
+from station.cli.pagefile import write_page
 from station.cli.progress import progress_told
-from station.cli.tryingforms import Tried, tried_as_json, tried_text
+from station.cli.tryingforms import Tried, heading, tried_as_json, tried_text, warnings
 from station.cli.wiring import log_folder, versions
 from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file
@@ -18,6 +19,7 @@ from station.judging.tables import LimitFile
 from station.judging.verdict import Verdict
 from station.quality.whatif import as_the_line, judged_units
 from station.quality.whatifpattern import with_pattern
+from station.quality.whatifpictures import band_pictures
 from station.quality.whatifplan import pattern_differs, tables_that_differ, unread_limits
 from station.quality.whatifrecordings import KeptRecording, draft_file, read_anew
 from station.quality.whatifreport import Ending, endings_of, stored_endings, what_if
@@ -26,6 +28,9 @@ from station.quality.whatifunits import Choice, StoredUnits, chosen_runs, stored
 from station.records.log import RunLog
 from station.records.run import RecordingRef
 from station.records.runlist import ListedRun
+from station.reports.triedpage import tried_page
+
+WORST_CURVES = 5  # of each band, on a page
 
 
 def opened_log(logs: Path, *, simulate: bool) -> RunLog:
@@ -47,6 +52,7 @@ def try_draft(
     workers: int,
     out: Path | None,
     worst: int,
+    page: Path | None,
     as_json: bool,
 ) -> int:
     """Judge the chosen runs by a draft and tell what changes."""
@@ -62,6 +68,9 @@ def try_draft(
             tried = tried_on_recordings(log, draft, choice, workers, out)
         else:
             tried = tried_on_readings(log, draft, choice, against)
+    if page is not None:
+        notes = tuple(warnings(tried))
+        write_page(page, tried_page(heading(tried), notes, tried.changes, tried.pictures))
     click.echo(tried_as_json(tried, worst) if as_json else tried_text(tried, worst))
     return Exit.PASS
 
@@ -89,6 +98,7 @@ def tried_on_readings(log: RunLog, path: Path, choice: Choice, against: Path | N
         differing_tables(log, units.runs, text),
         unread_limits(found),
         from_recordings=False,
+        pictures=tuple(band_pictures(units, limits, found.limits, WORST_CURVES)),
     )
 
 

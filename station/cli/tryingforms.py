@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from station.cli.tables import plain_table
+from station.quality.whatifpictures import BandPicture
 from station.quality.whatifreport import Ending, Flip, Tally, WhatIf
 from station.records.runlist import ListedRun
 
@@ -28,6 +29,7 @@ class Tried:
     differing: tuple[str, ...]  # tables by which the draft would read otherwise
     unread: tuple[tuple[str, int], ...]  # judged readings that so many runs do not hold
     from_recordings: bool
+    pictures: tuple[BandPicture, ...] = ()  # of stored readings
 
 
 def tried_text(tried: Tried, worst: int) -> str:

@@ -81,6 +81,20 @@ def test_who_flips_and_what_it_does_to_the_yield(station: Any, logs: Path, draft
     assert "T2A00005" in words.out
 
 
+def test_a_page_shows_the_curves_over_each_band(station: Any, logs: Path, tmp_path: Path) -> None:
+    draft, page = tmp_path / "tight.toml", tmp_path / "tried.html"
+    draft.write_text(LIMITS.replace("[1000.0, 84.0, 88.0]", "[1000.0, 84.0, 85.5]"))
+    shown = station("limits", "try", draft, "--logs", logs, "--page", page, "--json")
+    assert shown.code == 0
+    (found,) = shown.runs()
+    text = page.read_text()
+    assert text.count("<svg") == 1  # one band
+    assert text.count("<polyline") >= 3 + 5  # median, both ends of the spread, the five worst
+    assert "Units that fail it: 30; furthest T2A0000" in text
+    assert f"{found['after']['fail']} fail" in text
+    assert "http" not in text.replace("http://www.w3.org/2000/svg", "")  # asks nothing outside
+
+
 def test_a_selection_is_all_that_is_asked(station: Any, logs: Path, draft: Path) -> None:
     some = ("--serials", "T2A0000[0-9]", "--json")
     (found,) = station("limits", "try", draft, "--logs", logs, *some).runs()

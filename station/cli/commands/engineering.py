@@ -74,6 +74,7 @@ def choice_of(
     "--worst", type=click.IntRange(min=0), default=10, show_default=True,
     help="How many runs are listed of each kind.",
 )  # fmt: skip
+@click.option("--page", type=FILE, help="Write a page with the curves over each band.")
 @logs_folder
 @simulate
 @as_json
@@ -89,6 +90,7 @@ def try_draft(
     workers: int,
     out: Path | None,
     worst: int,
+    page: Path | None,
     logs: Path,
     simulate: bool,
     as_json: bool,
@@ -99,7 +101,7 @@ def try_draft(
     return try_it(
         draft, choice_of(since, until, serials, which), logs,
         simulate=simulate, against=against, from_recordings=from_recordings, workers=workers,
-        out=out, worst=worst, as_json=as_json,
+        out=out, worst=worst, page=page, as_json=as_json,
     )  # fmt: skip
 
 
