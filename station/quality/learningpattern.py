@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from station.analysis.arrays import FloatArray
 from station.analysis.gathering import PATTERN_NAMES
 from station.analysis.statistics.pattern import pattern_distance
 from station.analysis.statistics.population import FOLDS, pattern_model
@@ -49,21 +50,26 @@ def learned_population(
     names = tuple(serials[row] for row in rows)
     model = pattern_model(frequency_hz, curves, names, explained_ratio)
     distances = np.full((len(PATTERN_NAMES), units.count), np.nan)
-    part = np.arange(rows.size) % FOLDS
-    for fold in range(FOLDS):
-        kept = part != fold
-        left = pattern_model(
-            frequency_hz,
-            curves[kept],
-            tuple(name for name, keep in zip(names, kept, strict=True) if keep),
-            explained_ratio,
-        )
-        for row, values in zip(rows[~kept], curves[~kept], strict=True):
-            found = pattern_distance(left, frequency_hz, values)
-            distances[:, row] = found.distance_sigma, found.mode_sigma, found.rest_sigma
+    distances[:, rows] = held_out_distances(frequency_hz, curves, names, explained_ratio)
     unstated, nothing = np.full(units.count, np.nan), np.zeros(units.count, dtype=np.bool_)
     columns = {
         name: NumberColumn("sigma", values, unstated, np.isfinite(values), nothing)
         for name, values in zip(PATTERN_NAMES, distances, strict=True)
     }
     return Pattern(curve, model), replace(units, numbers={**units.numbers, **columns})
+
+
+def held_out_distances(
+    frequency_hz: FloatArray, curves: FloatArray, names: tuple[str, ...], explained_ratio: float
+) -> FloatArray:
+    """Return each unit's distances from the population of the other tenths, shape (3, n)."""
+    found = np.empty((len(PATTERN_NAMES), curves.shape[0]))
+    part = np.arange(curves.shape[0]) % FOLDS
+    for fold in range(FOLDS):
+        kept = part != fold
+        left = tuple(name for name, keep in zip(names, kept, strict=True) if keep)
+        model = pattern_model(frequency_hz, curves[kept], left, explained_ratio)
+        for row in np.flatnonzero(~kept):
+            one = pattern_distance(model, frequency_hz, curves[row])
+            found[:, row] = one.distance_sigma, one.mode_sigma, one.rest_sigma
+    return found
