@@ -23,6 +23,7 @@ from station.hardware.stationfile import station_file
 from station.judging.shelf import limit_shelf
 from station.records.log import RunLog
 from station.records.places import DATABASE_NAME
+from station.reports.pdf import pdf_of
 
 LOW_SPACE_BYTES = 2_000_000_000  # about 1500 runs with their recordings
 
@@ -51,11 +52,21 @@ def examine(limits_folder: Path, logs: Path, station_path: Path | None) -> int:
         *looked_at_calibrations(path, log_folder(logs, simulated=False), datetime.now(UTC)),
         *looked_at_check(path, log_folder(logs, simulated=False), datetime.now(UTC)),
         looked_at_space(logs),
+        looked_at_pdf(),
     ]
     rows = [("ok" if not row.remedy else "MEND", row.what, row.found, row.remedy) for row in looked]
     click.echo(plain_table(("", "looked at", "found", "to do"), rows))
     click.echo("\nSimulated hardware needs none of the devices: station run --simulate")
     return Exit.FAULT if any(row.remedy for row in looked) else Exit.PASS
+
+
+def looked_at_pdf() -> Looked:
+    """Look for the libraries behind PDF, by making a small one."""
+    try:
+        pdf_of("<p>A</p>")
+    except StationError as error:
+        return Looked("paper", error.happened, error.remedy)
+    return Looked("paper", "PDF can be written")
 
 
 def looked_at_versions() -> Iterator[Looked]:
