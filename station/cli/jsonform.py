@@ -15,8 +15,8 @@ from station.records.run import Run, UsedCalibration
 FORMAT = 1
 
 
-def run_as_json(run: Run) -> str:
-    """Return one stored run as one line of JSON."""
+def run_as_json(run: Run, about_suspects: Mapping[str, Any] | None = None) -> str:
+    """Return one stored run as one line of JSON; `about_suspects` is put before the verdict."""
     about = {
         "run": run.run_id,
         "attempt": run.attempt,
@@ -30,7 +30,9 @@ def run_as_json(run: Run) -> str:
         },
     }
     head = {"serial": run.serial, "model": run.model, "revision": run.revision}
-    return judgement_as_json({**head, **about}, run.readings, run.judgement)
+    return judgement_as_json(
+        {**head, **about, **(about_suspects or {})}, run.readings, run.judgement
+    )
 
 
 def used_as_object(used: UsedCalibration) -> dict[str, Any]:

@@ -9,11 +9,14 @@ import click
 
 from station.cli.exitcodes import Exit, exit_of_verdict, worst_exit
 from station.cli.jsonform import judgement_as_json
+from station.cli.suspectform import suspect_of
 from station.cli.tables import cause_columns, plain_table
+from station.cycle.suspicion import Suspicion, parts_of
 from station.errors import RecordingFileError, StationError
 from station.judging.judged import judged_recording
 from station.judging.limit_file import limit_file
 from station.judging.planning import plan_of
+from station.judging.verdict import Verdict
 from station.records.recording_file import read_recording
 
 ENDINGS = (".flac", ".wav")
@@ -26,6 +29,7 @@ def judge_paths(paths: tuple[Path, ...], limits_path: Path, *, as_json: bool) ->
     limits, _ = limit_file(limits_path)
     plan = plan_of(limits)
     codes, rows = [], []
+    suspicion = Suspicion()
     for path in recordings_among(paths):
         try:
             recording, facts = read_recording(path)
@@ -43,6 +47,11 @@ def judge_paths(paths: tuple[Path, ...], limits_path: Path, *, as_json: bool) ->
                 "model": limits.model.name,
                 "revision": limits.model.revision,
                 "recording": str(path),
+                "suspect": suspect_of(
+                    suspicion.of(parts_of(limits), found.measured.readings, judgement)
+                    if judgement.verdict is Verdict.FAIL
+                    else None
+                ),
             }
             click.echo(judgement_as_json(head, found.measured.readings, judgement))
         else:

@@ -6,6 +6,7 @@ import threading
 
 from station.cycle.report import ProgressCallback, UnitReport
 from station.cycle.unitcycle import UnitCycle
+from station.diagnosis.suspect import Diagnosis
 from station.judging.verdict import Verdict
 from station.records.shift import ShiftCount
 from station.simulation.factory.line import Answer, SimulatedLine
@@ -36,6 +37,10 @@ class SimulatedLineCycle:
         judgement = report.final.judgement
         self._line.tell(serial, ANSWERS[judgement.verdict], judgement.next_step)
         return report
+
+    def suspects_of(self, report: UnitReport) -> Diagnosis | None:
+        """Return who is suspected of a fail; None if the unit did not fail."""
+        return self._cycle.suspects_of(report)
 
     def make_safe(self) -> None:
         """Silence the output and cut the unit off."""

@@ -11,6 +11,7 @@ from station.cli.faultoptions import parsed_faults
 from station.cli.jsonform import run_as_json
 from station.cli.setupwords import setup_words
 from station.cli.stopping import stoppable
+from station.cli.suspectform import suspect_of
 from station.cli.tables import plain_table, signed
 from station.cli.wiring import held_bench, ready_cycle
 from station.cycle.report import Progress, Stage
@@ -20,6 +21,7 @@ from station.judging.decisionwords import decision_sentence, interval_words, ris
 from station.judging.verdict import Decision
 from station.judging.words import frequency_words, measured_words
 from station.records.run import Run
+from station.screens.wording import suspect_line
 from station.simulation.faults import FAULTS
 
 # JCGM 100:2008, 7.2.2: what stands behind ± must be said to be the standard uncertainty.
@@ -63,8 +65,15 @@ def run_single(
     )
     with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle, stoppable() as stop:
         report = cycle.test_unit(serial, on_progress=tell, stop=stop)
+    suspected = cycle.suspects_of(report)
     for run in report.runs:
-        click.echo(run_as_json(run) if as_json else run_text(run))
+        diagnosis = suspected if run is report.final else None
+        if as_json:
+            click.echo(run_as_json(run, {"suspect": suspect_of(diagnosis)}))
+        else:
+            click.echo(run_text(run))
+            if line := suspect_line(diagnosis):
+                click.echo(f"\n{line}")
     return exit_of_verdict(report.final.judgement.verdict)
 
 

@@ -16,7 +16,9 @@ from station.cycle.holding import LAMPS, held
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.cycle.stationcheck import check_is_due
 from station.cycle.stationwatch import StationWatch
+from station.cycle.suspicion import Suspicion
 from station.cycle.trial import Order, Trial, order_for, trials
+from station.diagnosis.suspect import Diagnosis
 from station.errors import BusyError, StationError
 from station.judging.shelf import LimitShelf
 from station.records.log import RunLog
@@ -42,6 +44,7 @@ class UnitCycle:
         self._new_run_id = new_run_id
         self._shift_start_utc = shift_start_utc
         self._one_at_a_time = threading.Lock()
+        self._suspicion = Suspicion()
         self._ambient: float | None = None  # dB SPL, as the latest run heard it
         self._watch = StationWatch(bench.clock, bench.station.disk, log)
 
@@ -103,6 +106,13 @@ class UnitCycle:
                 self._ambient = ambient_of(report.final, self._ambient)
                 show(LAMPS[report.final.judgement.verdict])
                 return report
+
+    def suspects_of(self, report: UnitReport) -> Diagnosis | None:
+        """Return who is suspected of a fail; None if the unit did not fail.
+
+        To be asked after the verdict is told: it takes a moment, which nobody waits for.
+        """
+        return self._suspicion.of_failing(report.final, self._shelf)
 
     def make_safe(self) -> None:
         """Silence the output and cut the unit off, from any thread and whatever is going on."""

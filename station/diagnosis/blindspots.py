@@ -20,7 +20,6 @@ OF_MODE = {
     Mode.FRICTION: "its losses",
     Mode.VALUE: "its value",
     Mode.WAY_OUT: "a small leak",
-    Mode.GAIN: "how loud it is",
 }
 
 

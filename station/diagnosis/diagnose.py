@@ -12,20 +12,25 @@ from station.analysis.readings import Readings
 from station.diagnosis.blindspots import blind_spots
 from station.diagnosis.building import SIGMAS, network_of
 from station.diagnosis.dictionary import Dictionary, dictionary_of, likely_starts
+from station.diagnosis.evidence import Evidence
 from station.diagnosis.explanations import HEARD_WORDS, Explanation, explanations
 from station.diagnosis.fitting import fitted
 from station.diagnosis.hypotheses import Hypothesis, Kind, hypotheses_of
 from station.diagnosis.measured import evidence_of, has_impedance
 from station.diagnosis.network import Network
+from station.diagnosis.second import second_gain
 from station.diagnosis.sounds import heard_of
 from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
 from station.diagnosis.units import unit_of
 from station.judging.netlisttables import NetlistTable
+from station.judging.readingtables import SectionTable
 from station.judging.tables import LimitFile
 from station.judging.verdict import Judgement
 
 SUSPECTED_FROM = 16.0  # of chi-square, four standard deviations
+SECOND_FROM = 25.0  # of chi-square: all parts are looked at, so one gains more by chance
 UNEXPLAINED_SHARE = 1e-3  # of units with one fault, whose chi-square is larger by chance
+FAULTS_BEND = 2.0  # a faulty unit is off the model by more than a good one
 GROUP_SHARE = 0.95
 SHOWN = 5
 WITH_ESTIMATE = (
@@ -54,22 +59,34 @@ class Model:
 
 def model_of(limits: LimitFile, readings: Readings) -> Model | None:
     """Return the model of a limit file for runs with such readings; None without a netlist."""
-    if limits.netlist is None or not has_impedance(readings):
+    if limits.netlist is None:
         return None
-    network = network_of(limits.netlist, limits.readings.sections)
+    return model_of_parts(limits.netlist, limits.readings.sections, readings)
+
+
+def model_of_parts(
+    netlist: NetlistTable, sections: tuple[SectionTable, ...], readings: Readings
+) -> Model | None:
+    """Return the model of a netlist for runs with such readings; None without an impedance."""
+    if not has_impedance(readings):
+        return None
+    network = network_of(netlist, sections)
     hypotheses = hypotheses_of(network)
-    evidence = evidence_of(readings, limits.netlist, network)
+    evidence = evidence_of(readings, netlist, network)
     dictionary = dictionary_of(network, hypotheses, evidence.frequency_hz)
-    blind = blind_spots(network, evidence.frequency_hz, evidence.sigma)
-    return Model(limits.netlist, network, hypotheses, dictionary, blind)
+    blind = blind_spots(
+        network, evidence.frequency_hz, np.full_like(evidence.sigma, netlist.noise_ratio)
+    )
+    biased = tuple((panel.name, "its bias") for panel in netlist.panels)
+    return Model(netlist, network, hypotheses, dictionary, (*blind, *biased))
 
 
 def diagnosis_of(model: Model | None, readings: Readings, judgement: Judgement | None) -> Diagnosis:
     """Return who is suspected of a unit's fault; `judgement` says whether it rubs or buzzes."""
-    if model is None:
-        return Diagnosis(Finding.NOT_POSSIBLE, why_not=NO_NETLIST)
     if not has_impedance(readings):
         return Diagnosis(Finding.NOT_POSSIBLE, why_not=NO_IMPEDANCE)
+    if model is None:
+        return Diagnosis(Finding.NOT_POSSIBLE, why_not=NO_NETLIST)
     evidence = evidence_of(readings, model.netlist, model.network)
     starts = likely_starts(model.dictionary, evidence)
     fits = fitted(model.network, evidence, model.hypotheses, starts)
@@ -80,11 +97,27 @@ def diagnosis_of(model: Model | None, readings: Readings, judgement: Judgement |
     suspects, group = ranked(model, found, evidence.count)
     if squared - found[0].squared <= SUSPECTED_FROM:
         finding = Finding.NOTHING
-    elif found[0].data_squared > chdtri(evidence.count, UNEXPLAINED_SHARE):
-        finding = Finding.NOT_ONE_PART
     else:
-        finding = Finding.SUSPECTS
+        alone = explained_alone(model, evidence, found[0])
+        finding = Finding.SUSPECTS if alone else Finding.NOT_ONE_PART
     return Diagnosis(finding, suspects, group, model.blind)
+
+
+def explained_alone(model: Model, evidence: Evidence, best: Explanation) -> bool:
+    """Return whether one part explains everything that was measured."""
+    if best.left_squared > most_left(model.netlist, evidence.count):
+        return False
+    if best.fit is None:
+        return True
+    gain, _ = second_gain(model.network, evidence, model.hypotheses, best.fit)
+    return gain < SECOND_FROM
+
+
+def most_left(netlist: NetlistTable, count: int) -> float:
+    """Return the chi-square above which no single part explains what was measured."""
+    if netlist.learned is not None:
+        return FAULTS_BEND * netlist.learned.good_square
+    return float(chdtri(count, UNEXPLAINED_SHARE))
 
 
 def ranked(
@@ -94,7 +127,7 @@ def ranked(
 
     Where even the best leaves more than chance does, all know less than they claim.
     """
-    squared = np.array([one.squared for one in found]) / max(1.0, found[0].data_squared / count)
+    squared = np.array([one.squared for one in found]) / max(1.0, found[0].left_squared / count)
     weight = np.exp(-0.5 * (squared - squared.min()))
     probability = weight / weight.sum()
     group = int(np.searchsorted(np.cumsum(probability), GROUP_SHARE)) + 1

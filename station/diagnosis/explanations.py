@@ -50,7 +50,7 @@ class Explanation:
     part: str
     found: Found
     squared: float
-    data_squared: float
+    left_squared: float
     fit: Fit | None = None
     beside: str = ""
 
@@ -87,7 +87,7 @@ def measured_ones(
         found = found_of(network, panels, fit)
         squared = fit.chi_square + heard.away(found, NO_SECTION)
         beside = others[0] if others else ""
-        yield Explanation(part, found, squared, fit.data_chi_square, fit, beside)
+        yield Explanation(part, found, squared, fit.left_square, fit, beside)
 
 
 def found_of(network: Network, panels: frozenset[str], fit: Fit) -> Found:
@@ -111,7 +111,7 @@ def heard_ones(
 
     def one(part: str, found: Found, sections: frozenset[str] = NO_SECTION) -> Explanation:
         squared = nothing.chi_square + heard.away(found, sections)
-        return Explanation(part, found, squared, nothing.data_chi_square)
+        return Explanation(part, found, squared, nothing.left_square)
 
     for output in network.outputs:
         yield one(output.part, Found.REVERSED, frozenset({output.section}))

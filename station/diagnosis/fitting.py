@@ -40,8 +40,9 @@ class Fit:
     ----------
     chi_square : float
         With the priors and the hypothesis' own cost.
-    data_chi_square : float
-        Of the measurement alone.
+    left_square : float
+        What is left of it when what is accused costs nothing: with one fault, as much as of a good
+        unit.
     variables : ndarray, shape (n_variables,)
         Most likely values.
     spread : ndarray, shape (n_variables,)
@@ -50,7 +51,7 @@ class Fit:
 
     hypothesis: Hypothesis
     chi_square: float
-    data_chi_square: float
+    left_square: float
     variables: FloatArray
     spread: FloatArray
 
@@ -109,13 +110,14 @@ def fitted(
 
 def good_fit(
     network: Network, evidence: Evidence, nothing: Hypothesis
-) -> tuple[FloatArray, ComplexArray]:
-    """Return a good unit's variables, and ln(measured/model) that they leave."""
+) -> tuple[FloatArray, ComplexArray, float]:
+    """Return a good unit's variables, ln(measured/model) that they leave, and its chi-square."""
     batch = batch_of([nothing], [0])
     start = np.zeros((1, len(network.variables)))
-    variables, _ = descended(network, evidence, batch, start, 1.0, LAST_STEPS)
+    variables, found = descended(network, evidence, batch, start, 1.0, LAST_STEPS)
     z_ohm = impedance_ohm(network, variables, evidence.frequency_hz)
-    return variables[0], wrapped(evidence.ln_z - np.log(z_ohm[0]))
+    left = wrapped(evidence.ln_z - np.log(z_ohm[0]))
+    return variables[0], left, float(objective(batch, variables, found, 1.0)[0])
 
 
 def batch_of(hypotheses: Sequence[Hypothesis], owners: Sequence[int]) -> Batch:
@@ -226,6 +228,7 @@ def fits_of(
 ) -> list[Fit]:
     """Return every variant with its uncertainty."""
     value = objective(batch, variables, found, 1.0)
+    squared = batch.away(variables) ** 2
     _, curvature = normal_equations(batch, variables, found, 1.0)
     covariance = np.linalg.inv(curvature)
     spread = np.sqrt(np.einsum("bvv->bv", covariance)) * batch.sigma
@@ -233,7 +236,7 @@ def fits_of(
         Fit(
             hypotheses[owner],
             float(value[at]) + cost_of(network, hypotheses[owner], variables[at]),
-            float(found.chi_square[at]),
+            float(value[at] - np.sum(squared[at, list(hypotheses[owner].accused)])),
             variables[at],
             spread[at],
         )

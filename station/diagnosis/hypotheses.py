@@ -31,6 +31,7 @@ FREE_SHARE = 0.3  # of shorted turns
 FREE_GAIN = 1.0  # of the station's sense
 FREE_LEVEL = 2.3  # 20 dB
 FREE_MECHANICS = 1.5  # a motor or a suspension does not break by powers of ten
+FREE_JOINT = 1.5  # of parts that were exchanged
 FREE_DRIVER = 0.4  # each parameter of another driver
 DRIVER_MODES = (Mode.RE, Mode.FORCE, Mode.MASS, Mode.STIFFNESS, Mode.FRICTION, Mode.COIL)
 FREE_OF = {
@@ -44,7 +45,7 @@ FREE_OF = {
 # Several variables explain more by chance: each beyond the first costs what it gains then, with
 # room (the Bayesian information criterion has ln 200, about 5).
 COST_PER_VARIABLE = 5.0
-COST_OF_A_TEAR = 2.5  # softness and leak follow from one tear
+COST_OF_A_TEAR = 3.5  # softness and leak follow from one tear
 # Starting values of what is accused, as logarithms of ratios, or shares.
 STARTS = (-9.0, -4.0, -1.5, -0.6, -0.25, 0.25, 0.6, 1.5, 4.0, 9.0)
 SHARE_STARTS = (0.03, 0.1, 0.3)
@@ -166,16 +167,18 @@ def swapped(network: Network, first: str, second: str, modes: tuple[Mode, ...]) 
     mean, sigma = np.zeros(len(network.variables)), network.sigma
     for mode in modes:
         one, other = network.place(first, mode), network.place(second, mode)
-        ratio = math_ratio(network, other, one)
+        ratio = ln_ratio(network, other, one)
         mean[one], mean[other] = ratio, -ratio
         sigma[one], sigma[other] = sigma[other], sigma[one]
-    accused = (network.place(first, Mode.VALUE), network.place(second, Mode.VALUE))
+        if mode is Mode.JOINT:  # two makes of part may differ in it more than in their value
+            sigma[[one, other]] = FREE_JOINT
+    accused = tuple(network.place(part, mode) for part in (first, second) for mode in modes)
     return Hypothesis(
         Kind.SWAPPED, None, (first, second), sigma, mean, accused, COST_PER_VARIABLE, (mean,)
     )
 
 
-def math_ratio(network: Network, over: int, under: int) -> float:
+def ln_ratio(network: Network, over: int, under: int) -> float:
     """Return the logarithm of the ratio of two variables' nominal values."""
     first, second = (int(np.flatnonzero(network.weights[:, at])[0]) for at in (over, under))
     return float(np.log(network.nominal[first] / network.nominal[second]))

@@ -29,6 +29,7 @@ ROUNDS = 3
 # Of a change, how much a large signal bends otherwise than a good unit's: what simulated units
 # with large mechanical faults show. No real unit was measured.
 CHANGE_ERROR_RATIO = 0.03
+SQUARE_SIGMAS = 4.0
 DRIVER_FIELDS = {
     Mode.RE: "re_ohm",
     Mode.FORCE: "force_factor_tm",
@@ -49,6 +50,7 @@ class Population:
     variables: FloatArray
     left: ComplexArray  # ln(measured/model), (n_units, n)
     level_left_db: FloatArray  # (n_units, n_outputs)
+    squares: FloatArray  # (n_units,), chi-square with all priors
 
 
 def learned_netlist(
@@ -86,7 +88,7 @@ def learned_netlist(
     for _ in range(ROUNDS):
         taught = centred(taught, population_of(taught, sections, units))
         taught = with_learned(taught, population_of(taught, sections, units))
-    return taught
+    return with_square(taught, population_of(taught, sections, units))
 
 
 def population_of(
@@ -95,17 +97,25 @@ def population_of(
     """Return the units fitted as good ones."""
     network = network_of(netlist, sections)
     nothing = hypotheses_of(network)[0]
-    variables, left, levels = [], [], []
+    variables, left, levels, squares = [], [], [], []
     frequency_hz = np.empty(0)
     for readings in units:
         evidence = evidence_of(readings, netlist, network)
         frequency_hz = evidence.frequency_hz
-        found, beyond = good_fit(network, evidence, nothing)
+        found, beyond, square = good_fit(network, evidence, nothing)
+        squares.append(square)
         variables.append(found)
         left.append(beyond)
         of_parts_db = levels_db(network, found[np.newaxis])[0] - evidence.nominal_db
         levels.append(evidence.level_db - of_parts_db)
-    return Population(network, frequency_hz, np.array(variables), np.array(left), np.array(levels))
+    return Population(
+        network,
+        frequency_hz,
+        np.array(variables),
+        np.array(left),
+        np.array(levels),
+        np.array(squares),
+    )
 
 
 def centred(netlist: NetlistTable, found: Population) -> NetlistTable:
@@ -133,6 +143,7 @@ def with_learned(netlist: NetlistTable, found: Population) -> NetlistTable:
     learned = LearnedTable(
         units=found.left.shape[0],
         change_error_ratio=CHANGE_ERROR_RATIO,
+        good_square=1.0,
         hz=tuple(map(float, found.frequency_hz)),
         real=tuple(map(float, total.real)),
         imaginary=tuple(map(float, total.imag)),
@@ -143,6 +154,15 @@ def with_learned(netlist: NetlistTable, found: Population) -> NetlistTable:
         for at, output in enumerate(netlist.outputs)
     )
     return netlist.model_copy(update={"learned": learned, "outputs": outputs})
+
+
+def with_square(netlist: NetlistTable, found: Population) -> NetlistTable:
+    """Return a taught netlist with the chi-square that no good unit exceeds."""
+    if netlist.learned is None:
+        return netlist
+    largest = float(np.mean(found.squares) + SQUARE_SIGMAS * np.std(found.squares))
+    learned = netlist.learned.model_copy(update={"good_square": largest})
+    return netlist.model_copy(update={"learned": learned})
 
 
 def taught_output(output: OutputTable, left_db: FloatArray) -> OutputTable:

@@ -11,7 +11,7 @@ from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartK
 UNEXPLAINED = "No single part explains this: two faults at once, or one that is not foreseen."
 NOTHING = "Impedance and sound of every section fit parts inside their tolerances."
 HIGH_VOLTAGE = "High voltage: only a trained person may open the panel."
-STANDARD_FITS_SIGMAS = 2.0
+ROUGH_RATIO = 0.05  # a value known no better is told to two digits
 MOST_PERCENT = 99  # nothing inferred is ever certain
 PREFIXES = ((1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 PREFIXED = ("Ω", "F", "H")
@@ -142,7 +142,7 @@ def check_words(suspect: Suspect) -> str:
 
 def nominal_words(estimate: Estimate) -> str:
     """Return the value a part should have, with its tolerance."""
-    words = value_words(estimate.nominal, estimate.unit)
+    words = round_words(estimate.nominal, estimate.unit)
     if math.isnan(estimate.tolerance):
         return words
     return f"{words} ± {100.0 * estimate.tolerance:.2g} %"
@@ -158,7 +158,7 @@ def standard_hint(found: Found, estimate: Estimate) -> str:
     off = abs(math.log(standard / estimate.nominal))
     if inside > spread or off < estimate.tolerance:
         return ""
-    return f"; a part of {value_words(standard, estimate.unit)} would"
+    return f"; a part of {round_words(standard, estimate.unit)} would read so"
 
 
 def value_words(value: float, unit: str, uncertainty: float = math.nan) -> str:
@@ -170,11 +170,14 @@ def value_words(value: float, unit: str, uncertainty: float = math.nan) -> str:
     elif unit in PREFIXED and value != 0.0:
         factor, prefix = next((pair for pair in PREFIXES if abs(value) >= pair[0]), PREFIXES[-1])
         shown = f"{prefix}{unit}"
-    digits = 3
-    if uncertainty > 0.0 and value:
-        known = math.floor(math.log10(abs(value))) - math.floor(math.log10(uncertainty)) + 1
-        digits = min(max(known, 2), 4)
+    digits = 2 if uncertainty > ROUGH_RATIO * abs(value) else 3
     return f"{plain(value / factor, digits)} {shown}"
+
+
+def round_words(value: float, unit: str) -> str:
+    """Return a value as it is printed on a part: 4.7 µF, 12 µF."""
+    number, _, shown = value_words(value, unit).partition(" ")
+    return f"{number.rstrip('0').rstrip('.') if '.' in number else number} {shown}"
 
 
 def plain(value: float, digits: int) -> str:

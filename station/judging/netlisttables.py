@@ -152,6 +152,7 @@ class LearnedTable(StrictModel):
 
     units: Annotated[int, Field(ge=25)]
     change_error_ratio: NotNegative
+    good_square: Positive
     hz: Annotated[tuple[Positive, ...], Field(min_length=2)]
     real: tuple[float, ...]
     imaginary: tuple[float, ...]

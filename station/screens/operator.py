@@ -13,7 +13,8 @@ from textual.binding import Binding, BindingType
 from station.hardware.fixture import Scanner
 from station.screens import palette
 from station.screens.dialogs import QuitQuestion
-from station.screens.operatorscreen import Cycle, OperatorScreen
+from station.screens.operatorports import Cycle
+from station.screens.operatorscreen import OperatorScreen
 
 ENDING_SIGNALS = (signal.SIGHUP, signal.SIGTERM)  # terminal closed, asked to end
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import ClassVar, Protocol
+from typing import ClassVar
 
 from textual import on, work
 from textual.app import ComposeResult
@@ -16,13 +16,15 @@ from textual.screen import Screen
 from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
-from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
+from station.cycle.report import Progress, Stage, UnitReport
+from station.diagnosis.suspect import Diagnosis
 from station.errors import StationError, UnknownSerialError
 from station.hardware.fixture import Scanner
 from station.records.shift import ShiftCount
 from station.screens import wording
 from station.screens.curvewidget import CurvePlot
 from station.screens.dialogs import HelpScreen
+from station.screens.operatorports import Cycle
 from station.screens.outcome import (
     NOT_KNOWN_TO_BE_OFF,
     READY,
@@ -37,24 +39,6 @@ from station.screens.outcome import (
 )
 from station.screens.serialentry import SerialEntry, cleaned_serial
 from station.screens.verdictpanel import VerdictPanel
-
-
-class Cycle(Protocol):
-    """What the screen needs of the test cycle."""
-
-    def model_of(self, serial: str) -> tuple[str, str]:
-        """Return model and revision of a serial number; raise UnknownSerialError."""
-
-    def test_unit(
-        self, serial: str, *, on_progress: ProgressCallback, stop: threading.Event
-    ) -> UnitReport:
-        """Test a unit and return when every run of it is stored; raise StationError."""
-
-    def make_safe(self) -> None:
-        """Silence the output and cut the unit off, at once; raise StationError."""
-
-    def shift_so_far(self) -> ShiftCount:
-        """Return the counters of the shift; raise StationError."""
 
 
 class OperatorScreen(Screen[None]):
@@ -87,6 +71,14 @@ class OperatorScreen(Screen[None]):
         """The test is over, and its runs are stored."""
 
         outcome: Outcome
+        report: UnitReport | None = None  # None if the test did not come to an end
+
+    @dataclass
+    class Suspected(Message):
+        """Who is suspected of the fault of the unit tested last, told after its verdict."""
+
+        report: UnitReport
+        diagnosis: Diagnosis | None
 
     @dataclass
     class Scanned(Message):
@@ -129,6 +121,7 @@ class OperatorScreen(Screen[None]):
         self._on_fault = on_fault
         self._stop: threading.Event | None = None  # set only while a test runs
         self._leaving = False
+        self._shown: UnitReport | None = None  # whose answer is up
         self._not_tested = ""  # the second scan of a burst, until the next test starts
 
     @property
@@ -159,6 +152,7 @@ class OperatorScreen(Screen[None]):
         yield VerdictPanel(id="verdict")
         yield Static("", id="next-step", markup=False)
         yield Static("", id="details", markup=False)
+        yield Static("", id="suspect", markup=False)
         with Horizontal(id="lower"):
             yield CurvePlot(id="curve")
             yield Static("", id="shift-column", markup=False)
@@ -210,10 +204,15 @@ class OperatorScreen(Screen[None]):
             model, revision = self._cycle.model_of(serial)
             self.post_message(self.ModelKnown(serial, model, revision))
             report = self._cycle.test_unit(serial, on_progress=self._post_progress, stop=stop)
-            outcome = outcome_of_report(report)
         except StationError as error:
-            outcome = outcome_of_error(error)
-        self.post_message(self.Finished(outcome))
+            self.post_message(self.Finished(outcome_of_error(error)))
+        else:
+            self.post_message(self.Finished(outcome_of_report(report), report))
+
+    @work(thread=True, exit_on_error=False)
+    def find_suspects(self, report: UnitReport) -> None:
+        """Find who is suspected of a fail, and post it."""
+        self.post_message(self.Suspected(report, self._cycle.suspects_of(report)))
 
     @work(thread=True, exit_on_error=False)
     def listen_to_scanner(self, scanner: Scanner) -> None:
@@ -264,7 +263,16 @@ class OperatorScreen(Screen[None]):
     def finish(self, event: Finished) -> None:
         """Show the answer and be ready for the next scan."""
         self._end_test(event.outcome)
+        self._shown = event.report
+        if event.report is not None and not self._leaving:
+            self.find_suspects(event.report)
         self.count_shift()
+
+    @on(Suspected)
+    def show_suspect(self, event: Suspected) -> None:
+        """Show who is suspected, unless another answer has come up since."""
+        if event.report is self._shown and not self.testing:
+            self._show_suspect(wording.suspect_line(event.diagnosis))
 
     @on(AllOff)
     def show_all_off(self, event: AllOff) -> None:
@@ -376,7 +384,14 @@ class OperatorScreen(Screen[None]):
         entry.disabled = True
         entry.placeholder = why
 
+    def _show_suspect(self, line: str) -> None:
+        suspect = self.query_one("#suspect", Static)
+        suspect.update(line)
+        suspect.display = bool(line)  # where there is none its row is the curve's
+
     def _show(self, outcome: Outcome) -> None:
+        self._shown = None
+        self._show_suspect("")
         self.query_one(VerdictPanel).show(outcome)
         self.query_one("#next-step", Static).update(outcome.next_step)
         self.query_one("#details", Static).update("\n".join(outcome.details))

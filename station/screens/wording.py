@@ -9,6 +9,8 @@ import math
 from collections.abc import Callable, Mapping
 
 from station.cycle.report import Progress, Stage
+from station.diagnosis import words
+from station.diagnosis.suspect import Diagnosis
 from station.judging.readingwords import reading_words
 from station.judging.verdict import Cause, Margin, Verdict
 from station.judging.words import PREFIXED_UNITS, prefix_of
@@ -185,6 +187,12 @@ def margin_line(reading: str, margin: Margin) -> str:
     away = quantity_text(abs(margin.value), margin.unit)
     edge = "limit" if margin.at_hz is None else "band"
     return f"{name} {away} {side} its {edge}{at_text(margin.at_hz)}"
+
+
+def suspect_line(diagnosis: Diagnosis | None) -> str:
+    """Return who is suspected of a fail, in one line; empty where nobody is."""
+    line = "" if diagnosis is None else words.suspect_line(diagnosis)
+    return f"Suspect: {line}" if line else ""
 
 
 def attempts_line(attempts: int) -> str:

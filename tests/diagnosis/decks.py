@@ -72,7 +72,7 @@ class Deck:
             if part.name in unit.opened:
                 first, outer = self.node(), first
                 self.add("R", outer, first, repr(OPEN_OHM))
-            if part.name in unit.reversed:
+            if part.name in unit.reversed and isinstance(part, DriverTable):
                 first, second = second, first
             match part:
                 case ResistorTable():
@@ -178,6 +178,9 @@ def solved(
     sounds = []
     for unit, (_, sounding) in zip(units, parts, strict=True):
         factors = {driver.name: s for driver in unit.netlist.drivers}
-        factors |= {panel.name: panel.farad for panel in unit.netlist.panels}
+        factors |= {
+            panel.name: -panel.farad if panel.name in unit.reversed else panel.farad
+            for panel in unit.netlist.panels
+        }
         sounds.append({part: columns[at] * factors[part] for part, at in sounding.items()})
     return frequency_hz, z_ohm, sounds

@@ -112,12 +112,13 @@ def planted(
     return Unit(changed, gain=unit.gain), Fault(part, how, ratio)
 
 
-# A wrong standard value is off by a fifth or more (E12 of IEC 60063).
+# Drivers mostly fail by an open coil or lead (common practice, no source). A wrong standard value
+# is off by a fifth or more (E12 of IEC 60063).
 def choice(table: PartTable, rng: np.random.Generator) -> tuple[str, tuple[float, float]]:
     """Return which fault a part has, and how far its value may then be off."""
     none = (0.0, 0.0)
     if isinstance(table, DriverTable):
-        kinds = [*DRIVER_FAULTS.items(), ("open", none)]
+        kinds = [*DRIVER_FAULTS.items(), *[("open", none)] * len(DRIVER_FAULTS)]
     else:
         name = next(name for name in ("ohm", "farad", "henry", "leakage_h") if hasattr(table, name))
         kinds = [(name, (0.2, 0.6))] * 3 + [("open", none)]

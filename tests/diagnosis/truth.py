@@ -22,7 +22,7 @@ from tests.diagnosis.netlists import BANDS_HZ, HERE, NAMES, netlist
 from tests.diagnosis.production import Fault, drawn, faulty_units, planted
 
 GRID = {"two_way": "dec 33 20 20k", "three_way": "dec 33 20 20k", "hybrid": "dec 30 20 40k"}
-EXACT, GOOD, FAULTY, DOUBLE = 4, 40, 48, 16
+EXACT, GOOD, FAULTY, DOUBLE = 4, 25, 16, 8
 LEVEL_POINTS = 5
 PER_DECK = 60
 

@@ -10,6 +10,7 @@ import numpy as np
 
 from station.analysis.readings import Readings
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
+from station.diagnosis.suspect import Diagnosis
 from station.errors import AudioError, RecordsError, StoppedError, UnknownSerialError
 from station.judging.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
 from station.records.run import Run, Setup
@@ -44,6 +45,7 @@ class FakeCycle:
         self.counted = ShiftCount(0, 0, 0, ())
         self.made_safe = 0
         self.unsafe: Exception | None = None
+        self.suspected: Diagnosis | Exception | None = None
 
     def model_of(self, serial: str) -> tuple[str, str]:
         if serial not in self.answers:
@@ -74,6 +76,13 @@ class FakeCycle:
             return answer
         finally:
             self.ended.append(serial)
+
+    def suspects_of(self, report: UnitReport) -> Diagnosis | None:
+        if report.final.judgement.verdict is not Verdict.FAIL:
+            return None
+        if isinstance(self.suspected, Exception):
+            raise self.suspected
+        return self.suspected
 
     def make_safe(self) -> None:
         self.made_safe += 1

@@ -9,7 +9,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from station.screens.operator import OperatorApp
-from station.screens.operatorscreen import Cycle
+from station.screens.operatorports import Cycle
 from tests.cycle.line import simulated_line
 from tests.screens.driving import Operator
 

@@ -17,6 +17,7 @@ from station.cli.commands.log import history, pair, shift_report
 from station.cli.commands.lookup import compare, find
 from station.cli.commands.paper import certificate, label, rework_card, shift_page
 from station.cli.commands.servicing import service, technician
+from station.cli.commands.suspects import repairs, suspect
 from station.cli.commands.testing import demo, judge, run, stimulus, test
 from station.cli.commands.watching import export, watch
 
@@ -33,6 +34,7 @@ def station() -> None:
 for command in (
     demo, run, test, judge, stimulus,
     history, find, compare, pair, shift_report,
+    suspect, repairs,
     certificate, rework_card, label, shift_page,
     service, technician,
     limits, power, engineer,

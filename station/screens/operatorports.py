@@ -1,0 +1,31 @@
+"""What the operator's screen needs of the station."""
+
+from __future__ import annotations
+
+import threading
+from typing import Protocol
+
+from station.cycle.report import ProgressCallback, UnitReport
+from station.diagnosis.suspect import Diagnosis
+from station.records.shift import ShiftCount
+
+
+class Cycle(Protocol):
+    """What the screen needs of the test cycle."""
+
+    def model_of(self, serial: str) -> tuple[str, str]:
+        """Return model and revision of a serial number; raise UnknownSerialError."""
+
+    def test_unit(
+        self, serial: str, *, on_progress: ProgressCallback, stop: threading.Event
+    ) -> UnitReport:
+        """Test a unit and return when every run of it is stored; raise StationError."""
+
+    def suspects_of(self, report: UnitReport) -> Diagnosis | None:
+        """Return who is suspected of a fail, None without one; takes a moment."""
+
+    def make_safe(self) -> None:
+        """Silence the output and cut the unit off, at once; raise StationError."""
+
+    def shift_so_far(self) -> ShiftCount:
+        """Return the counters of the shift; raise StationError."""
