@@ -129,9 +129,12 @@ def suspected(name: str, hz: NDArray[np.float64], z_ohm: ComplexArray, seed: int
     return sum(diagnosis_of(model, one, None).finding is not Finding.NOTHING for one in readings)
 
 
-def unexplained(name: str, hz: NDArray[np.float64], z_ohm: ComplexArray, seed: int = 7) -> int:
-    """Return of how many units with two faults it is said that no single part explains them."""
+def unexplained(
+    name: str, hz: NDArray[np.float64], z_ohm: ComplexArray, seed: int = 7
+) -> NDArray[np.bool_]:
+    """Return of which units with two faults it is said that no single part explains them."""
     rng = np.random.default_rng(seed)
     readings = [readings_of(hz, row, rng) for row in z_ohm]
     model = model_of_network(name, readings[0])
-    return sum(diagnosis_of(model, one, None).finding is Finding.NOT_ONE_PART for one in readings)
+    found = [diagnosis_of(model, one, None).finding for one in readings]
+    return np.array([finding is Finding.NOT_ONE_PART for finding in found])

@@ -70,7 +70,7 @@ def test_good_units_have_no_suspect(name: str) -> None:
 def test_two_faults_are_not_said_to_be_one_part(name: str) -> None:
     answers = saved()
     told = unexplained(name, answers[f"{name}_hz"], answers[f"{name}_double"])
-    assert told >= 0.5 * DOUBLE  # some second faults hide behind the first
+    assert np.count_nonzero(told) >= 0.5 * DOUBLE  # some second faults hide behind the first
 
 
 def test_noise_is_what_the_netlists_say() -> None:

@@ -47,22 +47,21 @@ def broken_units(name: str, count: int, seed: int = 13) -> list[tuple[Unit, Faul
     return list(faulty_units(netlist(name), count, np.random.default_rng(seed)))
 
 
-def doubly_broken(name: str, count: int, seed: int = 14) -> list[tuple[Unit, tuple[Fault, Fault]]]:
-    """Return units with two parts at fault."""
-    rng = np.random.default_rng(seed)
+def doubly_broken(name: str, count: int, seed: int = 14) -> list[tuple[Unit, Unit, Unit]]:
+    """Return units with two parts at fault, each beside the same units with one of the two."""
     names = [part.name for part in netlist(name).parts]
     found = []
-    for _ in range(count):
+    for number in range(count):
+        rng = np.random.default_rng((seed, number))
         first, second = (names[i] for i in rng.choice(len(names), 2, replace=False))
-        unit, one = planted(drawn(netlist(name), rng), netlist(name), first, rng)
-        both, two = planted(unit, netlist(name), second, rng)
-        broken = Unit(
-            both.netlist,
-            unit.opened | both.opened,
-            unit.bridged | both.bridged,
-            gain=both.gain,
-        )
-        found.append((broken, (one, two)))
+        good = drawn(netlist(name), rng)
+        one, _ = planted(good, netlist(name), first, rng)
+        after = rng.bit_generator.state
+        both, _ = planted(one, netlist(name), second, rng)
+        rng.bit_generator.state = after
+        other, _ = planted(good, netlist(name), second, rng)
+        opened, bridged = one.opened | both.opened, one.bridged | both.bridged
+        found.append((Unit(both.netlist, opened, bridged, gain=both.gain), one, other))
     return found
 
 
@@ -106,7 +105,7 @@ def write(ngspice: str) -> None:
         for kind, units in (
             ("good", good_units(name, GOOD)),
             ("faulty", [unit for unit, _ in broken_units(name, FAULTY)]),
-            ("double", [unit for unit, _ in doubly_broken(name, DOUBLE)]),
+            ("double", [unit for unit, _, _ in doubly_broken(name, DOUBLE)]),
         ):
             _, z_ohm, _ = answers(ngspice, name, units)
             found[f"{name}_{kind}"] = z_ohm.astype(np.complex64)
