@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import pytest
 from station.cli.exitcodes import Exit
 from station.records.gaugelog import GaugeLog
 from station.records.log import RunLog
+from tests.quality.production import run_of_unit
 
 LIMITS = Path(__file__).parents[2] / "limits"
 UNITS = ("S12A00017", "S12A00018", "S12A00019")
@@ -79,3 +81,17 @@ def test_a_study_nobody_planned_is_refused(station: Any, tmp_path: Path) -> None
     shown = station("gauge", "report", "G7", "--simulate", "--logs", tmp_path)
     assert shown.code == Exit.REFUSED
     assert "There is no gauge study 'G7'. The log has: none yet." in shown.err
+
+
+def test_stations_are_compared_over_their_logs(station: Any, tmp_path: Path) -> None:
+    for name, level_db in (("east", 86.0), ("west", 86.4)):
+        with RunLog.open(tmp_path / name) as log:
+            for n, off_db in enumerate((-0.1, 0.1)):
+                run = run_of_unit(f"{name}{n}", "T2A00000", n, level_db + off_db, 56.0 + n)
+                log.store(replace(run, setup=replace(run.setup, station_name=name)))
+    where = ("--logs", tmp_path / "east", "--other-logs", tmp_path / "west")
+    shown = station("gauge", "stations", "T2A00000", *where)
+    assert shown.code == Exit.PASS
+    assert "86.00 (2)" in shown.out
+    told = json.loads(station("gauge", "stations", "T2A00000", *where, "--json").out)
+    assert told["numbers"]["sensitivity"]["f_ratio"] == pytest.approx(8.0)  # by hand: 0.16 / 0.02
