@@ -69,3 +69,23 @@ def test_a_wider_guard_band_moves_risk_from_the_consumer_to_the_producer() -> No
 def test_what_does_not_vary_is_refused() -> None:
     with pytest.raises(ValueError, match="vary"):
         global_risk(0.0, 0.0, 0.1, (-1.0, 1.0), (-1.0, 1.0))
+
+
+@pytest.mark.parametrize(
+    ("limit", "measurement", "accepted", "consumer", "producer"),
+    # Deaver, How to Maintain Your Confidence, NCSL 1993, pages 7 and 10, as the tests of the
+    # open package suncal quote him: production of sigma 1, limits 2 or 2.5, accepted share of them
+    [
+        (2.0, 0.25, 1.0, 0.008, 0.015),
+        (2.5, 0.25, 1.0, 0.0025, None),
+        (2.0, 0.5, 0.91, 0.008, 0.066),
+    ],
+)
+def test_risks_are_those_published(
+    limit: float, measurement: float, accepted: float, consumer: float, producer: float | None
+) -> None:
+    found = global_risk(
+        0.0, 1.0, measurement, (-limit, limit), (-accepted * limit, accepted * limit)
+    )
+    assert found.consumer == pytest.approx(consumer, abs=5e-4)
+    assert producer is None or found.producer == pytest.approx(producer, abs=1e-3)

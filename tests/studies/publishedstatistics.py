@@ -20,6 +20,7 @@ from station.quality.charts import (
     weighted_chart,
 )
 from station.quality.gaugestudy import gauge_study
+from station.quality.globalrisk import global_risk
 from tests.quality.gaugedata import APPRAISERS, IMPEDANCE
 from tests.quality.test_charts import FLOW, TWENTY, WIDTH
 from tests.studies.tables import table
@@ -107,9 +108,22 @@ def capability_rows() -> list[Row]:
     ]  # fmt: skip
 
 
+def risk_rows() -> list[Row]:
+    """Return consumer's and producer's risk."""
+    source = "Deaver 1993, quoted by the tests of suncal"
+    simple = global_risk(0.0, 1.0, 0.25, (-2.0, 2.0), (-2.0, 2.0))
+    guarded = global_risk(0.0, 1.0, 0.5, (-2.0, 2.0), (-1.82, 1.82))
+    return [
+        ("risks, u = 0.25", source, "0.008, 0.015",
+         f"{simple.consumer:.4f}, {simple.producer:.4f}"),
+        ("risks, u = 0.5, guarded", source, "0.008, 0.066",
+         f"{guarded.consumer:.4f}, {guarded.producer:.4f}"),
+    ]  # fmt: skip
+
+
 def main() -> None:
     """Print the table."""
-    rows = [*nist_rows(), *gauge_rows(), *chart_rows(), *capability_rows()]
+    rows = [*nist_rows(), *gauge_rows(), *chart_rows(), *capability_rows(), *risk_rows()]
     print(table("Statistics", ("statistic", "source", "published", "ours"), rows))
 
 
