@@ -25,6 +25,7 @@ from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.fixture import ConditionsOf
 from station.simulation.bench.stationfile import simulated_station
 from station.simulation.bench.thermometer import SimulatedThermometer
+from station.simulation.bench.turntable import SimulatedTurning
 
 LOCK_FOLDER = Path(gettempdir()) / "station-locks"  # one for all stations of a computer
 STATION_FILE = Path(".station.toml")  # where none is named
@@ -132,6 +133,7 @@ def simulated_hardware(
         versions(),
         thermometer_of(station, temperature_c) or SimulatedThermometer(twin.fixture),
         microphone_response_of(station, correction),
+        SimulatedTurning(twin.fixture),
     )
     return bench, twin
 

@@ -18,7 +18,7 @@ from station.cli.commands.lookup import compare, find
 from station.cli.commands.paper import certificate, label, rework_card, shift_page
 from station.cli.commands.servicing import service, technician
 from station.cli.commands.suspects import repairs, suspect
-from station.cli.commands.testing import demo, judge, run, stimulus, test
+from station.cli.commands.testing import demo, judge, run, stimulus, test, window
 from station.cli.commands.watching import export, watch
 
 
@@ -32,7 +32,7 @@ def station() -> None:
 
 
 for command in (
-    demo, run, test, judge, stimulus,
+    demo, run, test, window, judge, stimulus,
     history, find, compare, pair, shift_report,
     suspect, repairs,
     certificate, rework_card, label, shift_page,

@@ -89,6 +89,36 @@ def test(
 
 
 @click.command()
+@click.argument("serial")
+@click.option(
+    "--angles", default="-15,0,15", show_default=True, metavar="DEGREES,...",
+    help="Where to listen; 0, the axis, must be among them.",
+)  # fmt: skip
+@limits_folder
+@station_file
+@simulate
+@seed
+@as_json
+def window(
+    *,
+    serial: str,
+    angles: str,
+    limits_folder: Path,
+    station_file: Path | None,
+    simulate: bool,
+    seed: int,
+    as_json: bool,
+) -> int:
+    """Hear a unit at several angles of the turntable; nothing is stored."""
+    from station.cli.window import show_window
+
+    return show_window(
+        serial, angles, limits_folder, station_file,
+        simulate=simulate, seed=seed, as_json=as_json,
+    )  # fmt: skip
+
+
+@click.command()
 @click.argument("paths", nargs=-1, required=True, type=click.Path(path_type=Path))
 @click.option("--limits", type=FILE, required=True, help="The limit file to judge by.")
 @as_json

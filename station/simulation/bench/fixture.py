@@ -120,6 +120,12 @@ class SimulatedFixture:
         if self.serial is not None and math.isfinite(self.conditions.bias_on_s):
             self.unit = self._unit(self.serial, self.faults, self.conditions)
 
+    def turn(self, angle_deg: float) -> None:
+        """Turn the unit against the microphone."""
+        self.conditions = replace(self.conditions, angle_deg=angle_deg)
+        if self.serial is not None:
+            self.unit = self._unit(self.serial, self.faults, self.conditions)
+
     def release(self) -> None:
         """Take the unit off the bench."""
         self.unit, self.serial, self.secured_model, self.faults = None, None, None, {}
