@@ -115,7 +115,7 @@ def calibrate_current(
         raise no_table("resistor")
     table = calibration.resistor
     sweep_v = sweep_voltage(sweep_for(table, bench.station.audio.rate_hz))
-    with connected(bench, RESISTOR), watched_over(bench, stop):
+    with connected(bench, RESISTOR, stop), watched_over(bench, stop):
         samples = captured(bench, sweep_v / bench.station.audio.output_full_scale_v, stop)
     rows = settled(bench, samples)
     voltage, current = rows[row_of(bench, "voltage")], rows[row_of(bench, "current")]
@@ -137,11 +137,12 @@ def calibrate_current(
 
 
 @contextmanager
-def connected(bench: Bench, what: str) -> Iterator[None]:
+def connected(bench: Bench, what: str, stop: threading.Event) -> Iterator[None]:
     """Hold what a fixture on a port connects by its relays; elsewhere a person has connected it."""
     if bench.station.fixture is None:
         yield
         return
+    bench.fixture.await_start(stop, unannounced)
     bench.fixture.secure(what, what)
     try:
         yield
@@ -190,6 +191,10 @@ def captured(bench: Bench, output: FloatArray, stop: threading.Event) -> FloatAr
             "Close other programs, then calibrate again; if it stays, raise block_frames.",
         )
     return quantised(capture.samples)
+
+
+def unannounced() -> None:
+    """Tell nobody that the start button is waited for: who calibrates stands at the fixture."""
 
 
 def unwatched(_meter: Meter) -> None:

@@ -10,7 +10,7 @@ import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from station.errors import FixtureError
+from station.errors import FixtureError, StoppedError
 from station.hardware.clock import Clock
 from station.hardware.linereader import LineReader
 from station.hardware.serialline import HIGHEST_NUMBER, UNASKED, Line, decoded, encoded
@@ -36,6 +36,11 @@ class Refusal:
     """A device's NO, with its words."""
 
     why: str
+
+
+def never() -> bool:
+    """Hold nothing back."""
+    return False
 
 
 class Conversation:
@@ -64,17 +69,21 @@ class Conversation:
         self._number = 0
         self._heard_before = 0
 
-    def ask(self, *words: str) -> Facts:
+    def ask(self, *words: str, unless: Callable[[], bool] = never) -> Facts:
         """Return the facts of a device's answer.
+
+        `unless` is looked at when no other request can come before this one any more.
 
         Raises
         ------
+        StoppedError
+            If `unless` holds; nothing is sent then.
         FixtureError
             If the port is gone, another device is on it, it does not answer in time, what it
             says cannot be understood, or it refuses.
         """
         with self._talking:
-            answer = self._asked(words)
+            answer = self._asked(words, unless)
         if isinstance(answer, Refusal):
             raise FixtureError(
                 f"The {self.party.kind} refuses {words[0]}: {answer.why}.",
@@ -100,12 +109,14 @@ class Conversation:
         with self._talking:
             self._hang_up()
 
-    def _asked(self, words: tuple[str, ...]) -> Facts | Refusal:
+    def _asked(self, words: tuple[str, ...], unless: Callable[[], bool]) -> Facts | Refusal:
         lost: PortLostError | None = None
         self._heard_before = self._reader.heard_bytes
         for _try in range(self.party.tries):
             try:
                 port = self._opened()
+                if unless():
+                    raise StoppedError("The run was stopped.", "Scan the unit again to test it.")
                 answer = self._answer(port, words)
             except PortLostError as error:
                 lost = error

@@ -46,7 +46,10 @@ class Fixture(Protocol):
         """Return how long this unit's bias has been on; None if the fixture does not switch it."""
 
     def fall_safe(self) -> None:
-        """Switch bias and relays off at once, from any thread; the lid stays as it is."""
+        """Switch bias and relays off at once, from any thread; the lid stays as it is.
+
+        Set the run's `stop` first. Nothing is switched on again before the next `await_start`.
+        """
 
     def show(self, lamp: Lamp) -> None:
         """Light one lamp; a fixture without lamps does nothing."""

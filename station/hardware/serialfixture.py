@@ -24,16 +24,17 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 
-from station.errors import FixtureError, StoppedError
+from station.errors import FixtureError, StationError, StoppedError
 from station.hardware.biasvoltmeter import BiasWatch
 from station.hardware.clock import Clock
-from station.hardware.conversation import Conversation, Party
+from station.hardware.conversation import Conversation, Party, never
 from station.hardware.fixture import Lamp, OnUnsafe
 from station.hardware.fixturestate import MOVING, NO_UNIT_TYPE, FixtureState, state_of
 from station.hardware.serialport import OpenPort
 from station.hardware.serialtables import FixtureTable, HeldModel
 
 BUTTON_POLL_S = 0.1
+SWITCHES_OFF = frozenset({"SAFE", "BIAS off", "RELAYS 0", "CLAMP off", "LOCK off"})
 
 
 class SerialFixture:
@@ -64,6 +65,7 @@ class SerialFixture:
         self._bias_watch = bias_watch
         self._talk = Conversation(party, open_port, clock, self._unasked)
         self._on_unsafe: OnUnsafe | None = None
+        self._off = threading.Event()  # nothing may be switched on; cleared by the next start
         self._bias_was_on = False
         self._bias_since_s: float | None = None
 
@@ -79,13 +81,19 @@ class SerialFixture:
         self._check_unit_type(held)
         try:
             self._connect(held)
-        except FixtureError:
+        except StationError:
             with suppress(FixtureError):  # what stopped the securing is what must be told
                 self.release()
             raise
 
     def await_start(self, stop: threading.Event, on_waiting: Callable[[], None]) -> None:
-        """Wait for the start button, if the station file says so."""
+        """Wait for the start button, if the station file says so; ends what `fall_safe` forbade.
+
+        Whoever calls `fall_safe` sets `stop` first: then either this sees it, or `secure` does.
+        """
+        self._off.clear()
+        if stop.is_set():
+            raise stopped()
         if self._table.start_limit_s is None:
             return
         on_waiting()
@@ -93,7 +101,7 @@ class SerialFixture:
         deadline_s = self._clock.monotonic_s() + self._table.start_limit_s
         while (state := self.state()).presses == pressed or not state.lid_closed:
             if stop.is_set():
-                raise StoppedError("The run was stopped.", "Scan the unit again to test it.")
+                raise stopped()
             if self._clock.monotonic_s() > deadline_s:
                 raise FixtureError(
                     "Nobody pressed the start button.",
@@ -136,7 +144,8 @@ class SerialFixture:
         return None if since_s is None else self._clock.monotonic_s() - since_s
 
     def fall_safe(self) -> None:
-        """Switch bias and relays off at once."""
+        """Switch bias and relays off at once, and let nothing be switched on before a new start."""
+        self._off.set()
         self._checked("SAFE", lambda state: not state.bias_on and state.relays == 0)
 
     def show(self, lamp: Lamp) -> None:
@@ -220,7 +229,7 @@ class SerialFixture:
 
     def _checked(self, request: str, holds: Callable[[FixtureState], bool]) -> FixtureState:
         """Ask for something and see that it was done."""
-        state = state_of(self._talk.ask(*request.split()))
+        state = state_of(self._talk.ask(*request.split(), unless=self._forbidden(request)))
         if not holds(state):
             raise FixtureError(
                 f"The fixture did not do what it was told ({request}).",
@@ -228,9 +237,13 @@ class SerialFixture:
             )
         return state
 
+    def _forbidden(self, request: str) -> Callable[[], bool]:
+        """Return what holds a request back: nothing that switches off, everything else when off."""
+        return never if request in SWITCHES_OFF else self._off.is_set
+
     def _moved(self, request: str) -> FixtureState:
         """Ask for a movement and wait until it is over."""
-        state = state_of(self._talk.ask(*request.split()))
+        state = state_of(self._talk.ask(*request.split(), unless=self._forbidden(request)))
         deadline_s = self._clock.monotonic_s() + self._table.move_limit_s
         while state.clamp == MOVING:
             if self._clock.monotonic_s() > deadline_s:
@@ -296,6 +309,11 @@ class Watch:
             self._fixture.listen()
         except FixtureError as error:
             self.tell(error)
+
+
+def stopped() -> StoppedError:
+    """Return what a stopped run raises."""
+    return StoppedError("The run was stopped.", "Scan the unit again to test it.")
 
 
 def opened() -> FixtureError:

@@ -147,6 +147,46 @@ def test_falling_safe_cuts_bias_and_relays_and_leaves_the_lock() -> None:
     assert (controller.bias_on, controller.relays, controller.locked) == (False, 0, True)
 
 
+class Hooked(SimulatedController):
+    """A controller that lets a test act after one request was carried out."""
+
+    __slots__ = ("hook",)
+
+    def done(self, verb: str, arguments: list[str]) -> str:
+        answer = super().done(verb, arguments)
+        self.hook(" ".join([verb, *arguments]))
+        return answer
+
+
+@pytest.mark.parametrize("before", ["LOCK on", "CLAMP on", "RELAYS 2"])
+def test_nothing_is_switched_on_any_more_once_everything_was_switched_off(before: str) -> None:
+    switched: list[bool] = []
+    controller = Hooked("line-1", unit_type="F6", bias_supply=switched.append)
+    fixture = fixture_on(wire_to(controller))
+
+    def press(request: str) -> None:
+        if request == before:
+            fixture._off.set()  # as the key does first; its SAFE then waits for the line
+
+    controller.hook = press
+    fixture.await_start(threading.Event(), lambda: None)
+    with pytest.raises(StoppedError):
+        fixture.secure("F6A00001", "Fell 60")
+    assert True not in switched
+    assert (controller.relays, controller.bias_on) == (0, False)
+    controller.hook = lambda _request: None
+    fixture.await_start(threading.Event(), lambda: None)
+    fixture.secure("F6A00001", "Fell 60")
+    assert controller.bias_on
+
+
+def test_a_start_sees_a_stop_that_came_before_it() -> None:
+    stop = threading.Event()
+    stop.set()
+    with pytest.raises(StoppedError):
+        fixture_on(wire_to(SimulatedController("line-1"))).await_start(stop, lambda: None)
+
+
 class Pressed(SimulatedController):
     """Somebody closes the lid at the third look and presses start at the fifth."""
 
