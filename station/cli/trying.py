@@ -67,7 +67,7 @@ def try_draft(
         if from_recordings:
             tried = tried_on_recordings(log, draft, choice, workers, out)
         else:
-            tried = tried_on_readings(log, draft, choice, against)
+            tried = tried_on_readings(log, draft, choice, against, pictured=page is not None)
     if page is not None:
         notes = tuple(warnings(tried))
         write_page(page, tried_page(heading(tried), notes, tried.changes, tried.pictures))
@@ -75,7 +75,9 @@ def try_draft(
     return Exit.PASS
 
 
-def tried_on_readings(log: RunLog, path: Path, choice: Choice, against: Path | None) -> Tried:
+def tried_on_readings(
+    log: RunLog, path: Path, choice: Choice, against: Path | None, *, pictured: bool
+) -> Tried:
     """Return what a draft says of stored readings, against how they were judged or a file."""
     limits, text = limit_file(path)
     model = limits.model
@@ -84,6 +86,7 @@ def tried_on_readings(log: RunLog, path: Path, choice: Choice, against: Path | N
     before = stored_endings(units.runs)
     if against is not None:
         before = endings_under(log, against, model.name, units)
+    pictures = band_pictures(units, limits, found.limits, WORST_CURVES) if pictured else ()
     return Tried(
         path.name,
         model.name,
@@ -98,7 +101,7 @@ def tried_on_readings(log: RunLog, path: Path, choice: Choice, against: Path | N
         differing_tables(log, units.runs, text),
         unread_limits(found),
         from_recordings=False,
-        pictures=tuple(band_pictures(units, limits, found.limits, WORST_CURVES)),
+        pictures=tuple(pictures),
     )
 
 
