@@ -3,6 +3,8 @@
 StationError                    exit code of a command
 ├── RefusedInputError           2  the caller's file or argument cannot be used
 │   ├── UnknownSerialError      2  no limit file claims the serial number
+│   ├── UnreleasedError         2  the unit's limit file is not, or no longer, the released one
+│   ├── NotAllowedError         2  who asks may not do this, or did not prove who he is
 │   ├── TextFileError           2  limit, station or sidecar file with faults, each at file:line
 │   └── RecordingFileError      2  recording missing, corrupt, or without its facts
 ├── NoSignalError               -  a reading cannot be computed; it becomes a void, never an exit
@@ -36,6 +38,14 @@ class RefusedInputError(StationError):
 
 class UnknownSerialError(RefusedInputError):
     """No limit file claims this serial number."""
+
+
+class UnreleasedError(RefusedInputError):
+    """The limit file is not the one that was released for the unit."""
+
+
+class NotAllowedError(RefusedInputError):
+    """The person's role does not allow this, or it is not proved who the person is."""
 
 
 class TextFileError(RefusedInputError):

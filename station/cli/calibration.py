@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import uuid
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -15,8 +14,10 @@ from station.analysis.recording import Role
 from station.cli.calibrationforms import as_object, table_of, words_of
 from station.cli.exitcodes import Exit
 from station.cli.faultoptions import parsed_faults
+from station.cli.rights import allow_calibration, new_id
 from station.cli.stopping import stoppable
 from station.cli.wiring import STATION_FILE, log_folder, real_bench, simulated_hardware
+from station.cycle.authority import Authority
 from station.cycle.bench import Bench
 from station.cycle.calibrating import Asked, calibrate_current, calibrate_microphone
 from station.cycle.calibrationstate import INPUT_WORDS
@@ -41,6 +42,7 @@ class CalibrationOptions:
     seed: int
     faults: tuple[str, ...]
     by: str
+    pin_file: Path | None
     temperature_c: float
     as_json: bool
 
@@ -48,7 +50,7 @@ class CalibrationOptions:
         """Return who asks, how warm it is, and a new id."""
         if not self.by.strip():
             raise RefusedInputError("Nobody is named.", "Say who calibrates with --by NAME.")
-        return Asked(uuid.uuid4().hex, self.by.strip(), self.temperature_c)
+        return Asked(new_id(), self.by.strip(), self.temperature_c)
 
 
 def run_microphone(level_db_spl: float, role: Role, options: CalibrationOptions) -> int:
@@ -89,6 +91,8 @@ def ready(options: CalibrationOptions, put: Put) -> Iterator[tuple[Bench, RunLog
         )
     folder = log_folder(options.logs, simulated=options.simulate)
     with bench_of(options, put) as bench, RunLog.open(folder) as log:
+        authority = Authority(log, bench.clock, new_id)
+        allow_calibration(authority, bench.station, options.by.strip(), options.pin_file)
         yield bench, log
 
 

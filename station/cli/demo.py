@@ -8,6 +8,8 @@ from pathlib import Path
 import click
 
 from station.cli.exitcodes import Exit
+from station.cli.rights import AskedRights
+from station.cli.setupwords import verdict_word
 from station.cli.tables import cause_columns, plain_table
 from station.cli.wiring import log_folder, ready_cycle, simulated_bench
 from station.cycle.report import Progress
@@ -19,26 +21,25 @@ HEADERS = ("serial", "model", "planted", "verdict", "cause", "margin", "next ste
 WIDTHS = (None, None, 26, None, 30, None, 38)
 
 
-def run_demo(limits_folder: Path, logs: Path, seed: int) -> int:
+def run_demo(limits_folder: Path, logs: Path, seed: int, *, trial: bool) -> int:
     """Test the batch, print a table, and say where everything is stored."""
     planted = dict(demo_batch())
     scanner: Scanner = SimulatedScanner(planted)
     rows = []
     with (
         simulated_bench(seed, lambda serial: planted[serial], paced=False) as bench,
-        ready_cycle(bench, limits_folder, logs) as cycle,
+        ready_cycle(bench, limits_folder, logs, AskedRights(trial=trial)) as cycle,
     ):
         while (serial := scanner.next_serial()) is not None:
             report = cycle.test_unit(serial, on_progress=ignore, stop=threading.Event())
             run = report.final
             cause, margin = cause_columns(run.judgement)
-            verdict = run.judgement.verdict.value.upper()
             rows.append(
                 (
                     serial,
                     run.model,
                     ", ".join(planted[serial]) or "nothing",
-                    verdict,
+                    verdict_word(run),
                     cause,
                     margin,
                     run.judgement.next_step,

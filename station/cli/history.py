@@ -9,6 +9,7 @@ import click
 from station.cli.exitcodes import Exit
 from station.cli.jsonform import run_as_json
 from station.cli.openlog import folder_with_log
+from station.cli.setupwords import verdict_word
 from station.cli.tables import cause_columns, plain_table
 from station.errors import RefusedInputError
 from station.records.log import RunLog
@@ -42,7 +43,7 @@ def show_history(serial: str, logs: Path, *, simulate: bool, as_json: bool) -> i
             "" if run.temperature_c is None else f"{run.temperature_c:.1f}",
             f"{run.model} {run.revision}",
             str(run.attempt),
-            run.judgement.verdict.value.upper(),
+            verdict_word(run),
             *cause_columns(run.judgement),
             run.judgement.next_step,
             recording_words(run, gone),

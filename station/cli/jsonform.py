@@ -22,6 +22,10 @@ def run_as_json(run: Run, about_suspects: Mapping[str, Any] | None = None) -> st
         "attempt": run.attempt,
         "utc": run.started_utc.isoformat(),
         "simulated": run.simulated,
+        "trial": run.trial,
+        "operator": None
+        if run.operator is None
+        else {"name": run.operator.name, "badge": run.operator.badge},
         "recording": run.recording.name if run.recording else None,
         "temperature_c": run.temperature_c,
         "calibrations": {

@@ -7,6 +7,7 @@ from pathlib import Path
 from station.cli.attached import attached_scanner
 from station.cli.exitcodes import Exit
 from station.cli.faultkeeping import fault_keeper
+from station.cli.rights import AskedRights
 from station.cli.simulatedcycle import SimulatedLineCycle
 from station.cli.wiring import held_bench, log_folder, ready_cycle
 from station.hardware.clock import SystemClock
@@ -20,6 +21,7 @@ def run_line(
     limits_folder: Path,
     logs: Path,
     station_file: Path | None,
+    asked: AskedRights,
     *,
     simulate: bool,
     seed: int,
@@ -38,7 +40,7 @@ def run_line(
         conditions_of=line.conditions_of,
         checked=True,
     )
-    with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle:
+    with bench_held as bench, ready_cycle(bench, limits_folder, logs, asked) as cycle:
         keep = fault_keeper(log_folder(logs, simulated=bench.simulated), bench.clock)
         app = OperatorApp(
             SimulatedLineCycle(cycle, line) if simulate else cycle,

@@ -15,9 +15,19 @@ def setup_words(run: Run) -> str:
     return "; ".join(parts(run))
 
 
+def verdict_word(run: Run) -> str:
+    """Return the one word of a run; that of a trial is never a plain one."""
+    word = run.judgement.verdict.value.upper()
+    return f"TRIAL: {word}" if run.trial else word
+
+
 def parts(run: Run) -> Iterator[str]:
     """Yield what is to be said."""
     yield f"Station {run.setup.station_name}"
+    if run.trial:
+        yield "a trial, no result of production"
+    if run.operator is not None:
+        yield f"operator {run.operator.name}"
     yield "temperature not noted" if run.temperature_c is None else f"{run.temperature_c:.1f} °C"
     for role, used in run.setup.calibrations.items():
         if used is not None:

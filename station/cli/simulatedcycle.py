@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 
+from station.cycle.operatordesk import OperatorDesk
 from station.cycle.report import ProgressCallback, UnitReport
 from station.cycle.unitcycle import UnitCycle
 from station.diagnosis.suspect import Diagnosis
@@ -24,6 +25,11 @@ class SimulatedLineCycle:
     def __init__(self, cycle: UnitCycle, line: SimulatedLine) -> None:
         self._cycle = cycle
         self._line = line
+
+    @property
+    def desk(self) -> OperatorDesk | None:
+        """Where operators sign in; None where nobody has to."""
+        return self._cycle.desk
 
     def model_of(self, serial: str) -> tuple[str, str]:
         """Return model and revision of a serial number; raise UnknownSerialError."""

@@ -9,7 +9,8 @@ import click
 from station.cli.exitcodes import Exit, exit_of_verdict
 from station.cli.faultoptions import parsed_faults
 from station.cli.jsonform import run_as_json
-from station.cli.setupwords import setup_words
+from station.cli.rights import AskedRights
+from station.cli.setupwords import setup_words, verdict_word
 from station.cli.stopping import stoppable
 from station.cli.suspectform import suspect_of
 from station.cli.tables import plain_table, signed
@@ -41,6 +42,7 @@ def run_single(
     limits_folder: Path,
     logs: Path,
     station_file: Path | None,
+    asked: AskedRights,
     *,
     simulate: bool,
     seed: int,
@@ -63,7 +65,11 @@ def run_single(
         faults_of=lambda _: planted,
         paced=False,
     )
-    with bench_held as bench, ready_cycle(bench, limits_folder, logs) as cycle, stoppable() as stop:
+    with (
+        bench_held as bench,
+        ready_cycle(bench, limits_folder, logs, asked) as cycle,
+        stoppable() as stop,
+    ):
         report = cycle.test_unit(serial, on_progress=tell, stop=stop)
     suspected = cycle.suspects_of(report)
     for run in report.runs:
@@ -102,7 +108,7 @@ def run_text(run: Run) -> str:
     """Return one run for people: verdict, next step, causes, and every judged reading."""
     judgement = run.judgement
     lines = [
-        f"{judgement.verdict.value.upper()}  {run.serial}  {run.model} revision {run.revision}",
+        f"{verdict_word(run)}  {run.serial}  {run.model} revision {run.revision}",
         judgement.next_step,
         setup_words(run),
     ]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import platform
-import uuid
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import AbstractContextManager, contextmanager
 from importlib.metadata import version
@@ -11,7 +10,17 @@ from pathlib import Path
 from tempfile import gettempdir
 
 from station.cli.attached import attached_fixture, attached_turntable
+from station.cli.rights import (
+    NOTHING_ASKED,
+    AskedRights,
+    allow_trial,
+    demonstration_keys,
+    new_id,
+    operator_desk,
+)
 from station.cli.startinglog import log_for_line
+from station.cycle.admission import Admission
+from station.cycle.authority import Authority
 from station.cycle.bench import Bench
 from station.cycle.stationmicrophone import correction_of, microphone_response_of
 from station.cycle.unitcycle import UnitCycle
@@ -181,17 +190,34 @@ def real_bench(path: Path, *, temperature_c: float | None) -> Iterator[Bench]:
 
 
 @contextmanager
-def ready_cycle(bench: Bench, limits_folder: Path, logs: Path) -> Iterator[UnitCycle]:
-    """Hold a cycle on all limit files of a folder with its log open; the shift begins now."""
+def ready_cycle(
+    bench: Bench, limits_folder: Path, logs: Path, asked: AskedRights = NOTHING_ASKED
+) -> Iterator[UnitCycle]:
+    """Hold a cycle on all limit files of a folder with its log open; the shift begins now.
+
+    Released limit files judge, and in a trial any; where the station file has roles, a trial
+    needs a PIN and production a badge.
+    """
     shelf = limit_shelf(limits_folder)
     log = log_for_line(log_folder(logs, simulated=bench.simulated), bench.clock)
     try:
+        authority = Authority(log, bench.clock, new_id)
+        allow_trial(authority, bench.station, asked)
+        admission = Admission(
+            authority,
+            log,
+            demonstration_keys=demonstration_keys() if bench.simulated else (),
+            trial=asked.trial,
+        )
+        admission.take_in(shelf)
         yield UnitCycle(
             bench,
             shelf,
             log,
-            new_run_id=lambda: uuid.uuid4().hex,
+            new_run_id=new_id,
             shift_start_utc=bench.clock.utc_now(),
+            admission=admission,
+            desk=operator_desk(authority, bench.station, asked),
         )
     finally:
         log.close()

@@ -18,18 +18,23 @@ from station.hardware.audio import Meter
 from station.judging.verdict import Cause, Judgement, Verdict
 from station.records.calibration import used
 from station.records.log import RunLog
-from station.records.run import RecordingRef, Run, Setup
+from station.records.run import Operator, RecordingRef, Run, Setup
 from station.records.sidecar import RecordingFacts
 
 
 @dataclass(frozen=True, slots=True)
 class Began:
-    """Which attempt this is, and when it began by both clocks."""
+    """Which attempt this is, when it began by both clocks, and who had signed in.
+
+    The limits of a trial run need not be released.
+    """
 
     run_id: str
     attempt: int
     utc: datetime
     monotonic_s: float
+    trial_run: bool = False
+    operator: Operator | None = None
 
 
 def stored_attempt(
@@ -121,6 +126,8 @@ def run_of(
         ),
         recording=recording,
         temperature_c=bench.thermometer.temperature_c(),
+        trial=began.trial_run,
+        operator=began.operator,
     )
 
 

@@ -10,12 +10,18 @@ from station.cycle.report import Progress, ProgressCallback, Stage
 from station.errors import FixtureError
 from station.hardware.fixture import Fixture, Lamp
 from station.judging.verdict import Verdict
+from station.records.run import Run
 
 LAMPS: Mapping[Verdict, Lamp] = {
     Verdict.PASS: "pass",
     Verdict.FAIL: "fail",
     Verdict.VOID: "void",
 }
+
+
+def lamp_of(run: Run) -> Lamp:
+    """Return the lamp of a run's verdict; a trial says nothing about the unit."""
+    return "void" if run.trial else LAMPS[run.judgement.verdict]
 
 
 @contextmanager

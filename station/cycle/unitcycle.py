@@ -7,12 +7,14 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import datetime
 
+from station.cycle.admission import Admission
 from station.cycle.attempt import Began, stored_attempt
 from station.cycle.bench import Bench, check_bench_fits
 from station.cycle.calibrationstate import calibrated_bench
 from station.cycle.climate import check_temperature
 from station.cycle.hearing import ambient_of, ears_at_risk_db_spl
-from station.cycle.holding import LAMPS, held
+from station.cycle.holding import held, lamp_of
+from station.cycle.operatordesk import OperatorDesk
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.cycle.stationcheck import check_is_due
 from station.cycle.stationwatch import StationWatch
@@ -22,12 +24,17 @@ from station.diagnosis.suspect import Diagnosis
 from station.errors import BusyError, StationError
 from station.judging.shelf import LimitShelf
 from station.records.log import RunLog
-from station.records.run import Run
+from station.records.run import Operator, Run
 from station.records.shift import ShiftCount
 
 
 class UnitCycle:
-    """Tests units one after another on one bench; two tests can never overlap."""
+    """Tests units one after another on one bench; two tests can never overlap.
+
+    `admission` says whether a unit's limit file may judge it; None where the limits were not
+    taken from a folder that anybody can write to. `desk` says who is at work; None where nobody
+    has to sign in.
+    """
 
     def __init__(
         self,
@@ -37,16 +44,25 @@ class UnitCycle:
         *,
         new_run_id: Callable[[], str],
         shift_start_utc: datetime,
+        admission: Admission | None = None,
+        desk: OperatorDesk | None = None,
     ) -> None:
         self._bench = bench
         self._shelf = shelf
         self._log = log
         self._new_run_id = new_run_id
         self._shift_start_utc = shift_start_utc
+        self._admission = admission
+        self._desk = desk
         self._one_at_a_time = threading.Lock()
         self._suspicion = Suspicion()
         self._ambient: float | None = None  # dB SPL, as the latest run heard it
         self._watch = StationWatch(bench.clock, bench.station.disk, log)
+
+    @property
+    def desk(self) -> OperatorDesk | None:
+        """Where operators sign in; None where nobody has to."""
+        return self._desk
 
     def model_of(self, serial: str) -> tuple[str, str]:
         """Return model and revision of a serial number; raise UnknownSerialError."""
@@ -66,6 +82,10 @@ class UnitCycle:
         ------
         UnknownSerialError
             If no limit file claims the serial number.
+        NotAllowedError
+            If nobody has signed in who has to.
+        UnreleasedError
+            If the limit file may not judge this unit.
         BusyError
             If a test is running already.
         StoppedError
@@ -92,7 +112,10 @@ class UnitCycle:
         self, serial: str, on_progress: ProgressCallback, stop: threading.Event
     ) -> UnitReport:
         """Return the stored runs of a unit after all that must hold before one is tested."""
+        operator = None if self._desk is None else self._desk.at_work()
         order = order_for(serial, self._shelf.for_serial(serial))
+        if self._admission is not None:
+            self._admission.check(serial, order.shelved)
         notices = self._watch.before_unit()
         check_bench_fits(self._bench.station, order.sweep, order.plan, order.steps)
         check_is_due(self._bench, self._log, serial)
@@ -102,9 +125,10 @@ class UnitCycle:
             ears_db_spl = ears_at_risk_db_spl(bench.station, order.shelved.limits, self._ambient)
             with held(bench.fixture, serial, model, on_progress, stop, ears_db_spl) as show:
                 check_temperature(bench.thermometer, order.shelved.limits)
-                report = UnitReport(tuple(self._attempts(bench, order, on_progress, stop)), notices)
+                runs = tuple(self._attempts(bench, order, operator, on_progress, stop))
+                report = UnitReport(runs, notices)
                 self._ambient = ambient_of(report.final, self._ambient)
-                show(LAMPS[report.final.judgement.verdict])
+                show(lamp_of(report.final))
                 return report
 
     def suspects_of(self, report: UnitReport) -> Diagnosis | None:
@@ -141,15 +165,22 @@ class UnitCycle:
         self,
         bench: Bench,
         order: Order,
+        operator: Operator | None,
         on_progress: ProgressCallback,
         stop: threading.Event,
     ) -> Iterator[Run]:
         """Return stored runs, one after another, as long as another one is due."""
         earlier: list[Trial] = []
+        trial_run = self._admission is not None and self._admission.trial
 
         def attempt(number: int) -> Run:
             began = Began(
-                self._new_run_id(), number, bench.clock.utc_now(), bench.clock.monotonic_s()
+                self._new_run_id(),
+                number,
+                bench.clock.utc_now(),
+                bench.clock.monotonic_s(),
+                trial_run,
+                operator,
             )
             return stored_attempt(
                 bench,

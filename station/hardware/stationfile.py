@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -57,6 +58,25 @@ class AudioSettings(StrictModel):
         return self
 
 
+class RolesTable(StrictModel):
+    """With this table people sign in, and some acts need a PIN.
+
+    `badge` is the regular expression that a whole badge matches, and no serial number does.
+    """
+
+    badge: Annotated[str, Field(min_length=1)]
+
+    @field_validator("badge")
+    @classmethod
+    def check_pattern(cls, pattern: str) -> str:
+        """Refuse a pattern that is no regular expression."""
+        try:
+            re.compile(pattern)
+        except re.error as error:
+            raise ValueError(f"not a regular expression: {error}") from error
+        return pattern
+
+
 class StationFile(StrictModel):
     """All that is particular to one station."""
 
@@ -74,6 +94,7 @@ class StationFile(StrictModel):
     turntable: TurntableTable | None = None
     scanner: PortTable | None = None  # one that types like a keyboard needs no table
     safety: SafetyTable | None = None
+    roles: RolesTable | None = None
 
     @field_validator("inputs")
     @classmethod

@@ -12,7 +12,7 @@ import re
 from datetime import date
 from typing import Annotated, Literal
 
-from pydantic import ConfigDict, Field, field_validator, model_validator
+from pydantic import ConfigDict, Field, ValidationInfo, field_validator, model_validator
 
 from station.analysis.statistics.population import PatternModel
 from station.judging.biastables import BiasTable
@@ -20,13 +20,17 @@ from station.judging.decisiontables import DecisionTable
 from station.judging.fieldtypes import NotNegative, Positive, Words
 from station.judging.netlisttables import NetlistTable
 from station.judging.readingtables import ReadingsTable
+from station.judging.revisions import fault_of_start
 from station.judging.safetytables import SafetyTable
 from station.judging.servicetables import MatchTable, ServiceTable
 from station.tomlfiles.loading import StrictModel
 
 
 class ModelTable(StrictModel):
-    """What the file is for, who stands for it, and which serial numbers it claims."""
+    """What the file is for, who stands for it, and which serial numbers it claims.
+
+    `holds_from` says with which unit this revision begins; see revisions.py.
+    """
 
     name: Words
     revision: Words
@@ -34,6 +38,7 @@ class ModelTable(StrictModel):
     author: Words
     day: date
     reason: Words
+    holds_from: Words | None = None
 
     @field_validator("serial")
     @classmethod
@@ -44,6 +49,17 @@ class ModelTable(StrictModel):
         except re.error as error:
             raise ValueError(f"not a regular expression: {error}") from error
         return pattern
+
+    @field_validator("holds_from")
+    @classmethod
+    def check_start(cls, holds_from: str | None, info: ValidationInfo) -> str | None:
+        """Refuse a start that no serial number can be compared with."""
+        pattern = info.data.get("serial")
+        if pattern is not None and holds_from is not None:
+            fault = fault_of_start(pattern, holds_from)
+            if fault is not None:
+                raise ValueError(fault)
+        return holds_from
 
 
 class StimulusTable(StrictModel):

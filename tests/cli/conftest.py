@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 import json
+import shutil
+from contextlib import redirect_stderr, redirect_stdout
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from station.cli.running import exit_code_of
+from tests.cli.works import Works, released_works
 
 
 class Outcome:
@@ -30,3 +34,24 @@ def station(capsys: pytest.CaptureFixture[str]) -> Any:
         return Outcome(code, captured.out, captured.err)
 
     return run
+
+
+@pytest.fixture(scope="session")
+def released_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return the folder of a works with released limits, made once: its secrets take their time."""
+    folder = tmp_path_factory.mktemp("works")
+
+    def quietly(*arguments: str | Path) -> Outcome:
+        with redirect_stdout(StringIO()) as out, redirect_stderr(StringIO()) as err:
+            code = exit_code_of([str(argument) for argument in arguments])
+        return Outcome(code, out.getvalue(), err.getvalue())
+
+    released_works(folder, quietly)
+    return folder
+
+
+@pytest.fixture
+def works(released_folder: Path, tmp_path: Path, station: Any) -> Works:
+    """Return a works of its own whose Tarn 2 is released by the key `works.key`."""
+    shutil.copytree(released_folder, tmp_path, dirs_exist_ok=True)
+    return Works(tmp_path, station)

@@ -23,6 +23,7 @@ from station.judging.tables import LimitFile
 from tests.demo_limits.envelopes import breakpoints, joint_sigmas, limits_of
 from tests.demo_limits.production import UNITS, Production, produced
 from tests.demo_limits.recipes import RECIPES, CurveRule, NumberRule, Recipe
+from tests.demo_limits.release import release_all
 
 HERE = Path(__file__).parent
 ONE_PATTERN = 1e-4  # of the good units may lie further out, by modes and by the rest each
@@ -153,6 +154,7 @@ def main() -> None:
         if not chosen or recipe.name in chosen:
             text = limit_text(recipe, folder)
             (folder / f"{recipe.name}.toml").write_text(text, encoding="utf-8")
+    release_all(folder)
 
 
 if __name__ == "__main__":

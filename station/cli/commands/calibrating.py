@@ -12,6 +12,7 @@ from station.cli.commands.options import (
     TEMPERATURE_C,
     as_json,
     logs_folder,
+    pin_file,
     seed,
     simulate,
     station_file,
@@ -27,6 +28,7 @@ def calibration_options(command: Callable[..., int]) -> Callable[..., int]:
     """Return a command with the options that both calibrations have."""
     options = (
         click.option("--by", required=True, metavar="NAME", help="Who calibrates."),
+        pin_file,
         click.option(
             "--temperature", "temperature_c", type=TEMPERATURE_C, required=True,
             metavar="CELSIUS", help="Temperature at the microphone or the resistor.",

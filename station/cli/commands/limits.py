@@ -6,7 +6,16 @@ from pathlib import Path
 
 import click
 
-from station.cli.commands.options import FILE, FOLDER, as_json, logs_folder, seed, simulate
+from station.cli.commands.options import (
+    FILE,
+    FOLDER,
+    as_json,
+    by_engineer,
+    logs_folder,
+    pin_file,
+    seed,
+    simulate,
+)
 
 
 @click.group()
@@ -21,6 +30,54 @@ def check(*, files: tuple[Path, ...]) -> int:
     from station.cli.checking import check_limit_files
 
     return check_limit_files(files)
+
+
+@limits.command()
+@click.argument("file", type=FILE)
+@click.option("--key", type=FILE, required=True, help="The private key, see 'station keys make'.")
+@by_engineer
+@pin_file
+@click.option(
+    "--passphrase-file", type=FILE,
+    help="File with the key's passphrase in its first line, instead of being asked.",
+)  # fmt: skip
+@logs_folder
+@simulate
+def release(
+    *,
+    file: Path,
+    key: Path,
+    by: str,
+    pin_file: Path | None,
+    passphrase_file: Path | None,
+    logs: Path,
+    simulate: bool,
+) -> int:
+    """Release a limit file: from then on no byte of it may change."""
+    from station.cli.releasing import release_file
+
+    return release_file(file, key, by, pin_file, passphrase_file, logs, simulate=simulate)
+
+
+@limits.command()
+@click.argument("old", type=FILE)
+@click.argument("new", type=FILE)
+def diff(*, old: Path, new: Path) -> int:
+    """Tell in words what changed from one limit file to another."""
+    from station.cli.revisions import show_differences
+
+    return show_differences(old, new)
+
+
+@limits.command()
+@logs_folder
+@simulate
+@as_json
+def releases(*, logs: Path, simulate: bool, as_json: bool) -> int:
+    """Show every release: by whom, when, why, and what changed."""
+    from station.cli.revisions import show_releases
+
+    return show_releases(logs, simulate=simulate, as_json=as_json)
 
 
 @limits.command()

@@ -31,3 +31,17 @@ seed = click.option(
     "--seed", type=int, default=1, show_default=True, help="Seed of the simulated production."
 )
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object per run.")
+by_engineer = click.option("--by", metavar="NAME", required=True, help="The engineer who does it.")
+pin_file = click.option(
+    "--pin-file", type=FILE, help="File with the PIN in its first line, instead of being asked."
+)
+trial = click.option(
+    "--trial", is_flag=True,
+    help="Let limit files judge that are not released; such runs never count as production.",
+)  # fmt: skip
+by_skilled = click.option(
+    "--by", metavar="NAME", help="Who makes the trial, where the station file has roles."
+)
+badge = click.option(
+    "--badge", metavar="TEXT", help="The operator's badge, where the station file has roles."
+)

@@ -16,6 +16,7 @@ from station.cli.commands.limits import limits, power
 from station.cli.commands.log import history, pair, shift_report
 from station.cli.commands.lookup import compare, find
 from station.cli.commands.paper import certificate, label, rework_card, shift_page
+from station.cli.commands.roles import keys, people
 from station.cli.commands.servicing import service, technician
 from station.cli.commands.suspects import repairs, suspect
 from station.cli.commands.testing import demo, judge, run, stimulus, test, window
@@ -41,6 +42,7 @@ for command in (
     calibrate, doctor, autostart,
     watch, gauge, export,
     verify_log, backup, let_go,
+    people, keys,
 ):  # fmt: skip
     station.add_command(command)
 for command in (learn, try_draft, forecast):

@@ -9,12 +9,16 @@ import click
 from station.cli.commands.options import (
     FILE,
     as_json,
+    badge,
+    by_skilled,
     limits_folder,
     logs_folder,
     noted_temperature,
+    pin_file,
     seed,
     simulate,
     station_file,
+    trial,
 )
 
 
@@ -22,11 +26,12 @@ from station.cli.commands.options import (
 @limits_folder
 @logs_folder
 @seed
-def demo(*, limits_folder: Path, logs: Path, seed: int) -> int:
+@trial
+def demo(*, limits_folder: Path, logs: Path, seed: int, trial: bool) -> int:
     """Test a small simulated batch with planted faults."""
     from station.cli.demo import run_demo
 
-    return run_demo(limits_folder, logs, seed)
+    return run_demo(limits_folder, logs, seed, trial=trial)
 
 
 @click.command()
@@ -36,6 +41,9 @@ def demo(*, limits_folder: Path, logs: Path, seed: int) -> int:
 @simulate
 @seed
 @noted_temperature
+@trial
+@by_skilled
+@pin_file
 def run(
     *,
     limits_folder: Path,
@@ -44,12 +52,16 @@ def run(
     simulate: bool,
     seed: int,
     temperature_c: float | None,
+    trial: bool,
+    by: str | None,
+    pin_file: Path | None,
 ) -> int:
     """Open the operator's screen."""
     from station.cli.line import run_line
+    from station.cli.rights import AskedRights
 
     return run_line(
-        limits_folder, logs, station_file,
+        limits_folder, logs, station_file, AskedRights(trial, by, pin_file),
         simulate=simulate, seed=seed, temperature_c=temperature_c,
     )  # fmt: skip
 
@@ -66,6 +78,10 @@ def run(
     help="Plant a fault in the simulated unit; 'list' shows all.",
 )  # fmt: skip
 @noted_temperature
+@badge
+@trial
+@by_skilled
+@pin_file
 @as_json
 def test(
     *,
@@ -77,13 +93,18 @@ def test(
     seed: int,
     faults: tuple[str, ...],
     temperature_c: float | None,
+    badge: str | None,
+    trial: bool,
+    by: str | None,
+    pin_file: Path | None,
     as_json: bool,
 ) -> int:
     """Test the unit in the fixture once, without a screen."""
+    from station.cli.rights import AskedRights
     from station.cli.single import run_single
 
     return run_single(
-        serial, limits_folder, logs, station_file,
+        serial, limits_folder, logs, station_file, AskedRights(trial, by, pin_file, badge),
         simulate=simulate, seed=seed, faults=faults, temperature_c=temperature_c, as_json=as_json,
     )  # fmt: skip
 

@@ -1,0 +1,140 @@
+"""Whether a unit may be tested by its limit file: released, unchanged, of the right revision.
+
+A station believes the releases of the keys that its log trusts. Each it sees is taken into the
+log, so that it knows from then on where in the production each revision begins: who puts an
+older file back into the limits folder is found out, although its signature holds.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from station.cycle.authority import Authority
+from station.errors import UnreleasedError
+from station.judging.releasecheck import CALL, checked_release
+from station.judging.releasefile import ReleaseFile, sha256_of
+from station.judging.revisions import holds_for, start_of
+from station.judging.shelf import LimitShelf, ShelvedLimits
+from station.records.log import RunLog
+from station.records.release import Release
+
+
+class Admission:
+    """Lets released limit files judge, and in a trial any.
+
+    Parameters
+    ----------
+    authority : Authority
+        Knows which keys are trusted, and logs every refusal.
+    log : RunLog
+        Keeps the releases.
+    demonstration_keys : iterable of str
+        Public keys that are believed besides, on simulated hardware only: their private halves
+        are public. Their releases are not taken into the log, because they prove nothing.
+    trial : bool
+        Whether runs are trials: any limit file judges, and no run is a result of production.
+    """
+
+    def __init__(
+        self,
+        authority: Authority,
+        log: RunLog,
+        *,
+        demonstration_keys: Iterable[str] = (),
+        trial: bool = False,
+    ) -> None:
+        self._authority = authority
+        self._log = log
+        self._demonstration_keys = frozenset(demonstration_keys)
+        self.trial = trial
+
+    def take_in(self, shelf: LimitShelf) -> None:
+        """Take every release of a shelf that holds into the log, if it is new there."""
+        if self.trial:
+            return
+        known = {release.release_text for release in self._log.releases()}
+        trusted = self._authority.roster().keys
+        for shelved in shelf.files:
+            try:
+                release = checked_release(shelved, trusted)
+            except UnreleasedError:
+                continue  # told when a unit of this model is scanned
+            if release.text() not in known:
+                self._log.store_release(entry_of(shelved, release, self._authority))
+
+    def check(self, serial: str, shelved: ShelvedLimits) -> None:
+        """Refuse a limit file that may not judge this unit.
+
+        Raises
+        ------
+        UnreleasedError
+            If it is not released, was changed, or is older than the unit asks for.
+        RecordsError
+            If the log that says what is trusted was tampered with.
+        """
+        if self.trial:
+            return
+        trusted = self._authority.roster().keys.keys() | self._demonstration_keys
+        try:
+            release = checked_release(shelved, trusted)
+            if release.public_key not in self._demonstration_keys:
+                refuse_older(serial, shelved, self._log.releases())
+        except UnreleasedError as error:
+            raise self._authority.refused(error, serial) from None
+
+
+def refuse_older(serial: str, shelved: ShelvedLimits, releases: Iterable[Release]) -> None:
+    """Refuse a revision that had been followed by another when the unit was built.
+
+    Raises
+    ------
+    UnreleasedError
+        If it had, or if this revision was released with other contents.
+    """
+    model = shelved.limits.model
+    of_model = [release for release in releases if release.model == model.name]
+    for release in of_model:
+        same_revision = release.revision == model.revision
+        if same_revision and sha256_of(release.limit_text) != sha256_of(shelved.text):
+            raise UnreleasedError(
+                f"{shelved.name} is not the revision {model.revision} of the {model.name} that "
+                f"{release.released_by} released on {release.released_utc:%Y-%m-%d}: a revision "
+                "never changes.",
+                CALL,
+            )
+    asked = [
+        release
+        for release in of_model
+        if holds_for(release.serial_pattern, release.holds_from, serial)
+        and start_of(release.holds_from) > start_of(model.holds_from)
+    ]
+    if asked:
+        newest = max(asked, key=lambda release: start_of(release.holds_from))
+        raise UnreleasedError(
+            f"{serial} was built to revision {newest.revision} of the {model.name}, which holds "
+            f"from {newest.holds_from}; {shelved.name} is the older revision {model.revision}.",
+            f"Put the released limit file of revision {newest.revision} back into the limits "
+            "folder.",
+        )
+
+
+def entry_of(shelved: ShelvedLimits, release: ReleaseFile, authority: Authority) -> Release:
+    """Return a release as the log keeps it.
+
+    That of a service revision claims no serial number: production never asks for it.
+    """
+    model = shelved.limits.model
+    return Release(
+        release_id=authority.new_id(),
+        taken_in_utc=authority.now_utc(),
+        model=model.name,
+        revision=model.revision,
+        serial_pattern="" if shelved.limits.service is not None else model.serial,
+        holds_from=model.holds_from,
+        released_utc=release.released,
+        released_by=release.released_by,
+        public_key=release.public_key,
+        limit_name=shelved.name,
+        limit_text=shelved.text,
+        release_text=release.text(),
+    )

@@ -1,0 +1,221 @@
+"""What the station does with released, changed, copied, old and unreleased limit files."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from station.records.log import RunLog
+from tests.cli.works import PASSPHRASE, Works, new_works
+
+PASS, REFUSED, FAULT = 0, 2, 4
+
+
+def refused(works: Works, told: str, *arguments: str | Path) -> None:
+    """Test a unit, and find it refused with a sentence that is in the log as well."""
+    shown = works.test("T2A00901", *arguments)
+    assert shown.code == REFUSED
+    assert told in shown.err
+    assert shown.out == ""
+    assert told in works.refusals()[-1]
+
+
+def test_a_released_file_judges_and_the_release_is_in_the_log(works: Works) -> None:
+    assert works.test().code == PASS
+    (run,) = works.run("history", "T2A00901", "--json").runs()
+    assert (run["trial"], run["operator"]) == (False, None)
+    (released,) = works.run("limits", "releases", "--json").runs()
+    assert (released["model"], released["revision"]) == ("Tarn 2", "A")
+    assert released["released_by"] == "I. Thwaite"
+    assert "released" in works.run("people", "acts").out
+    assert works.refusals() == []
+
+
+def test_an_unreleased_file_is_refused_outside_a_trial(works: Works) -> None:
+    (works.limits / "tarn2.release").unlink()
+    refused(works, "tarn2.toml is not released: there is no tarn2.release beside it.")
+    assert works.run("history", "T2A00901").code == REFUSED  # nothing was stored
+
+
+def test_a_trial_is_marked_and_never_counts_as_production(works: Works) -> None:
+    (works.limits / "tarn2.release").unlink()
+    shown = works.test("T2A00901", "--trial")
+    assert shown.code == PASS
+    assert shown.out.startswith("TRIAL: PASS  T2A00901")
+    assert "a trial, no result of production" in shown.out
+    (run,) = works.run("history", "T2A00901", "--json").runs()
+    assert run["trial"] is True
+    assert "TRIAL: PASS" in works.run("history", "T2A00901").out
+    with RunLog.open(works.database.parent) as log:
+        assert log.newest_runs("Tarn 2", "A") == ()
+        assert log.chain_fault() is None
+
+
+@pytest.mark.parametrize("place", [0.1, 0.5, 0.9])
+def test_one_changed_byte_of_the_limits_is_refused(works: Works, place: float) -> None:
+    text = works.tarn.read_text(encoding="utf-8")
+    comment = text.index("#", int(place * len(text) * 0.1))  # a comment decides nothing
+    changed = f"{text[: comment + 2]}{chr(ord(text[comment + 2]) ^ 1)}{text[comment + 3 :]}"
+    works.tarn.write_text(changed, encoding="utf-8")
+    refused(works, "tarn2.toml was changed after I. Thwaite released it on ")
+
+
+def test_a_moved_limit_is_refused(works: Works) -> None:
+    text = works.tarn.read_text(encoding="utf-8")
+    assert "lower = 0.7\n" in text
+    works.tarn.write_text(text.replace("lower = 0.7\n", "lower = 0.6\n"), encoding="utf-8")
+    refused(works, "tarn2.toml was changed after I. Thwaite released it on ")
+
+
+def test_one_changed_byte_of_the_release_is_refused(works: Works) -> None:
+    path = works.limits / "tarn2.release"
+    whole = path.read_bytes()
+    for place in range(0, len(whole), len(whole) // 14):
+        path.write_bytes(whole[:place] + bytes([whole[place] ^ 1]) + whole[place + 1 :])
+        refused(works, "tarn2.release was changed after it was signed: ")
+    path.write_bytes(whole + b"\n")
+    refused(works, "tarn2.release was changed after it was signed: ")
+
+
+def test_another_key_is_not_trusted_and_cannot_take_the_first_ones_place(works: Works) -> None:
+    other = works.make_key()
+    unsigned = works.release(works.tarn, other)
+    assert unsigned.code == REFUSED
+    assert "is not trusted in this log. An engineer trusts it" in unsigned.err
+    # signed elsewhere, where the other key is trusted
+    elsewhere = new_works(works.folder / "elsewhere", works.station)
+    assert elsewhere.trust(other).code == PASS
+    assert elsewhere.release(elsewhere.tarn, other).code == PASS
+    shutil.copy(elsewhere.limits / "tarn2.release", works.limits)
+    refused(works, "which this station does not trust.")
+
+
+def test_a_replaced_key_in_the_release_breaks_the_signature(works: Works) -> None:
+    other = works.make_key()
+    path = works.limits / "tarn2.release"
+    release = json.loads(path.read_text())
+    release["public_key"] = json.loads(other.read_text())["public_key"]
+    path.write_text(json.dumps(release, indent=2) + "\n")
+    refused(works, "tarn2.release was changed after it was signed: its signature does not fit.")
+
+
+def test_a_copied_release_is_refused(works: Works) -> None:
+    assert works.release(works.limits / "fell60.toml", works.key).code == PASS
+    shutil.copy(works.limits / "fell60.release", works.limits / "tarn2.release")
+    refused(works, "tarn2.release is the release of Fell 60 revision A, not of Tarn 2 revision A.")
+
+
+def test_the_release_of_another_revision_is_refused(works: Works) -> None:
+    newer = works.revision_b()
+    assert works.release(newer, works.key).code == PASS
+    shutil.copy(works.limits / "tarn2-b.release", works.limits / "tarn2.release")
+    refused(works, "tarn2.release is the release of Tarn 2 revision B, not of Tarn 2 revision A.")
+
+
+def test_each_unit_is_judged_by_the_revision_it_was_built_to(works: Works) -> None:
+    assert works.release(works.revision_b(), works.key).code == PASS
+    (older,) = works.test("T2A01499", "--json").runs()
+    (newer,) = works.test("T2A01500", "--json").runs()
+    assert (older["revision"], newer["revision"]) == ("A", "B")
+    # the newer revision's file is taken away: the older one's signature holds, and is not enough
+    (works.limits / "tarn2-b.toml").unlink()
+    assert works.test("T2A01499").code == PASS
+    shown = works.test("T2A01500")
+    told = (
+        "T2A01500 was built to revision B of the Tarn 2, which holds from T2A01500; "
+        "tarn2.toml is the older revision A."
+    )
+    assert shown.code == REFUSED
+    assert told in shown.err
+    assert works.refusals() == [told]
+
+
+def test_a_station_remembers_a_release_it_only_received(works: Works) -> None:
+    assert works.release(works.revision_b(), works.key).code == PASS
+    line = new_works(works.folder / "line", works.station)
+    assert line.trust(works.key).code == PASS
+    for path in works.limits.iterdir():
+        shutil.copy(path, line.limits)
+    assert line.test("T2A01500").code == PASS
+    assert len(line.run("limits", "releases", "--json").runs()) == 2
+    (line.limits / "tarn2-b.toml").unlink()
+    assert line.test("T2A01500").code == REFUSED
+
+
+def test_a_revision_is_released_once_and_says_where_it_begins(works: Works) -> None:
+    again = works.release(works.tarn, works.key)
+    assert again.code == PASS
+    assert "was released already" in again.out
+    text = works.tarn.read_text(encoding="utf-8")
+    works.tarn.write_text(f"{text}\n# a remark\n", encoding="utf-8")
+    changed = works.release(works.tarn, works.key)
+    assert changed.code == REFUSED
+    assert "with other contents, and a revision never changes." in changed.err
+    works.tarn.write_text(text.replace('revision = "A"', 'revision = "B"'), encoding="utf-8")
+    beginless = works.release(works.tarn, works.key)
+    assert beginless.code == REFUSED
+    assert "Revision A of the Tarn 2 begins with the first unit already." in beginless.err
+    assert len(works.refusals()) == 2
+
+
+def test_a_distrusted_key_releases_no_longer(works: Works) -> None:
+    listed = works.run("keys", "list").out
+    fingerprint = listed.splitlines()[2].split()[0]
+    shown = works.run("keys", "distrust", fingerprint, "--reason", "lost", *works.by())
+    assert shown.code == PASS
+    refused(works, f"signed by the key {fingerprint}, which this station does not trust.")
+
+
+@pytest.mark.parametrize(
+    ("statement", "told"),
+    [
+        ("UPDATE role_acts SET person = 'J. Moor' WHERE act = 'trusted'", "role act number "),
+        ("UPDATE releases SET holds_from = 'T2A09999' WHERE seq = 1", "release number 1 "),
+        ("DELETE FROM role_acts WHERE seq = 1", "Role act number 1 is gone."),
+    ],
+)
+def test_an_edited_database_row_opens_no_door(works: Works, statement: str, told: str) -> None:
+    works.tamper(statement)
+    shown = works.test()
+    assert shown.code == FAULT
+    assert shown.err.startswith("The log was tampered with at ")
+    assert told in shown.err
+    with RunLog.open(works.database.parent) as log:
+        assert told in log.role_acts()[-1].details["happened"]
+
+
+def test_the_demonstration_key_is_believed_on_simulated_lines_only(
+    tmp_path: Path, station: Any
+) -> None:
+    from tests.cycle.line import LIMITS  # noqa: PLC0415 - beside its only use
+
+    works = new_works(tmp_path, station)
+    shutil.copy(LIMITS / "tarn2.release", works.limits)
+    assert works.test().code == PASS
+    assert works.run("limits", "releases").out.startswith("Nothing is released.")
+
+
+def test_a_wrong_passphrase_signs_nothing(works: Works) -> None:
+    key = works.make_key()
+    assert works.trust(key).code == PASS
+    wrong = works.file("wrong", "open sesame, please")
+    path = works.limits / "fell60.toml"
+    shown = works.run(
+        "limits", "release", path, "--key", key, "--passphrase-file", wrong, *works.by()
+    )
+    assert shown.code == REFUSED
+    assert "The passphrase does not open" in shown.err
+    assert not (works.limits / "fell60.release").exists()
+    assert PASSPHRASE not in key.read_text()
+
+
+def test_a_file_with_faults_is_not_released(works: Works) -> None:
+    path = works.limits / "fell60.toml"
+    path.write_text(path.read_text().replace("void = 2", "void = -2"))
+    shown = works.run("limits", "release", path, "--key", "nowhere", *works.by())
+    assert shown.code == REFUSED
+    assert "repeats.void" in shown.err
