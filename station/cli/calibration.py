@@ -14,13 +14,14 @@ from station.analysis.recording import Role
 from station.cli.calibrationforms import as_object, table_of, words_of
 from station.cli.exitcodes import Exit
 from station.cli.faultoptions import parsed_faults
-from station.cli.rights import allow_calibration, new_id
+from station.cli.rights import allow, new_id
 from station.cli.stopping import stoppable
 from station.cli.wiring import STATION_FILE, log_folder, real_bench, simulated_hardware
 from station.cycle.authority import Authority
 from station.cycle.bench import Bench
 from station.cycle.calibrating import Asked, calibrate_current, calibrate_microphone
 from station.cycle.calibrationstate import INPUT_WORDS
+from station.cycle.rights import Right
 from station.errors import RefusedInputError
 from station.hardware.stationfile import StationFile
 from station.records.calibration import Calibration
@@ -92,7 +93,7 @@ def ready(options: CalibrationOptions, put: Put) -> Iterator[tuple[Bench, RunLog
     folder = log_folder(options.logs, simulated=options.simulate)
     with bench_of(options, put) as bench, RunLog.open(folder) as log:
         authority = Authority(log, bench.clock, new_id)
-        allow_calibration(authority, bench.station, options.by.strip(), options.pin_file)
+        allow(authority, bench.station, options.by.strip(), options.pin_file, Right.CALIBRATE)
         yield bench, log
 
 

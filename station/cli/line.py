@@ -50,6 +50,8 @@ def run_line(
             next_unit=line.waiting if simulate else None,
             scanner=None if simulate else attached_scanner(bench.station),
             ears_db_spl=cycle.ears_db_spl(),
+            desk=cycle.desk,
+            trial=asked.trial,
         )
         app.run(mouse=False)
     return Exit.PASS

@@ -11,8 +11,9 @@ from station.cli.rights import authority_in, by_pin
 from station.cli.secretwords import secret
 from station.cli.tables import plain_table
 from station.cli.wiring import log_folder
+from station.cycle.admission import unconfirmed_losses
 from station.cycle.calibrationstate import day_words
-from station.cycle.people import distrust, trust
+from station.cycle.people import confirm_losses, distrust, trust
 from station.cycle.rights import Right
 from station.judging.keys import PUBLIC_ENDING, PublicKey, make_key, public_key_of
 
@@ -46,6 +47,15 @@ def distrust_key(
     with authority_in(log_folder(logs, simulated=simulate)) as (authority, _):
         distrust(authority, fingerprint, reason, by_pin(authority, by, pin_file, Right.TRUST))
     click.echo(f"The key {fingerprint} is no longer trusted: what it released is not tested with.")
+    return Exit.PASS
+
+
+def confirm_keys(by: str, pin_file: Path | None, logs: Path, *, simulate: bool) -> int:
+    """Say that keys and releases are right after the log was damaged."""
+    with authority_in(log_folder(logs, simulated=simulate)) as (authority, log):
+        losses = unconfirmed_losses(log)
+        confirm_losses(authority, losses, by_pin(authority, by, pin_file, Right.TRUST))
+    click.echo(f"Confirmed without {', '.join(losses)}.")
     return Exit.PASS
 
 

@@ -67,12 +67,12 @@ def allow_trial(authority: Authority, station: StationFile, asked: AskedRights) 
         by_pin(authority, asked.by, asked.pin_file, Right.TRIAL)
 
 
-def allow_calibration(
-    authority: Authority, station: StationFile, by: str, pin_file: Path | None
+def allow(
+    authority: Authority, station: StationFile, by: str, pin_file: Path | None, right: Right
 ) -> None:
-    """Refuse a calibration by somebody who may not, where the station has roles."""
+    """Refuse what somebody may not do, where the station has roles."""
     if station.roles is not None:
-        by_pin(authority, by, pin_file, Right.CALIBRATE)
+        by_pin(authority, by, pin_file, right)
 
 
 def operator_desk(

@@ -55,6 +55,7 @@ def open_service(
 def test_in_service(
     serial: str,
     by: str,
+    pin_file: Path | None,
     service_revision: str | None,
     options: ServiceOptions,
     *,
@@ -69,6 +70,8 @@ def test_in_service(
     planted = parsed_faults(faults)
     held = desk_with_bench(
         options,
+        by,
+        pin_file,
         seed=seed,
         faults_of=lambda _: planted,
         paced=False,

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
+from station.cli.rights import allow, new_id
 from station.cli.wiring import STATION_FILE, FaultsOf, held_bench, log_folder
+from station.cycle.authority import Authority
 from station.cycle.bench import Bench
+from station.cycle.rights import Right
 from station.hardware.clock import SystemClock
 from station.hardware.stationfile import station_file
 from station.records.log import RunLog
@@ -28,11 +30,6 @@ class ServiceOptions:
     simulate: bool
 
 
-def new_id() -> str:
-    """Return an id that no other entry has."""
-    return uuid.uuid4().hex
-
-
 @contextmanager
 def desk_without_bench(options: ServiceOptions) -> Iterator[ServiceDesk]:
     """Hold a desk for all but tests, which needs no device."""
@@ -44,13 +41,15 @@ def desk_without_bench(options: ServiceOptions) -> Iterator[ServiceDesk]:
 @contextmanager
 def desk_with_bench(
     options: ServiceOptions,
+    by: str,
+    pin_file: Path | None,
     *,
     seed: int,
     faults_of: FaultsOf,
     paced: bool,
     temperature_c: float | None,
 ) -> Iterator[tuple[ServiceDesk, Bench, RunLog]]:
-    """Hold a desk with its bench and log."""
+    """Hold a desk with its bench and log; where the station has roles, `by` proves himself."""
     held = held_bench(
         simulate=options.simulate,
         path=options.station_file,
@@ -61,6 +60,8 @@ def desk_with_bench(
     )
     sources = limit_sources(options.limits_folder)
     with held as bench, RunLog.open(log_folder(options.logs, simulated=bench.simulated)) as log:
+        authority = Authority(log, bench.clock, new_id)
+        allow(authority, bench.station, by.strip(), pin_file, Right.SERVICE)
         place = Place(bench.station.name, bench.simulated, bench.clock)
         yield ServiceDesk(place, sources, log, new_id=new_id, bench=bench), bench, log
 

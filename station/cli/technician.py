@@ -122,6 +122,7 @@ def views_of(dossier: Dossier, test: ServiceTest) -> Views:
 def run_technician(
     options: ServiceOptions,
     by: str,
+    pin_file: Path | None,
     out: Path,
     language_code: str,
     paper: str,
@@ -132,7 +133,13 @@ def run_technician(
     """Show the technician's screen until it is left."""
     units = ReturnedUnits(seed)
     held = desk_with_bench(
-        options, seed=seed, faults_of=units.faults_of, paced=True, temperature_c=temperature_c
+        options,
+        by,
+        pin_file,
+        seed=seed,
+        faults_of=units.faults_of,
+        paced=True,
+        temperature_c=temperature_c,
     )
     with held as (desk, bench, log):
         faults = log_folder(options.logs, simulated=bench.simulated) / "station-faults.txt"

@@ -17,6 +17,9 @@ from station.judging.revisions import holds_for, start_of
 from station.judging.shelf import LimitShelf, ShelvedLimits
 from station.records.log import RunLog
 from station.records.release import Release
+from station.records.roleact import Act
+
+LOSS_SEPARATOR = "; "
 
 
 class Admission:
@@ -78,9 +81,28 @@ class Admission:
         try:
             release = checked_release(shelved, trusted)
             if release.public_key not in self._demonstration_keys:
+                refuse_unconfirmed(unconfirmed_losses(self._log))
                 refuse_older(serial, shelved, self._log.releases())
         except UnreleasedError as error:
             raise self._authority.refused(error, serial) from None
+
+
+def unconfirmed_losses(log: RunLog) -> tuple[str, ...]:
+    """Return which role acts and releases are lost and no engineer has looked at it, in order."""
+    acts = (act for act in log.role_acts() if act.act is Act.LOSSES_CONFIRMED)
+    confirmed = {loss for act in acts for loss in act.details["losses"].split(LOSS_SEPARATOR)}
+    return tuple(sorted(log.authority_losses() - confirmed))
+
+
+def refuse_unconfirmed(losses: tuple[str, ...]) -> None:
+    """Refuse to test while a lost entry may have distrusted a key or released a revision."""
+    if losses:
+        raise UnreleasedError(
+            f"The log was damaged and lost {', '.join(losses)}: what is released and trusted is "
+            "not certain.",
+            "An engineer looks at the trusted keys and the releases, and confirms them with "
+            "'station keys confirm'.",
+        )
 
 
 def refuse_older(serial: str, shelved: ShelvedLimits, releases: Iterable[Release]) -> None:

@@ -78,8 +78,8 @@ def matched_pair(log: RunLog, first_serial: str, second_serial: str) -> MatchedP
 
 
 def passed_run(log: RunLog, serial: str) -> tuple[Run, Run]:
-    """Return a unit's newest passed run, and its newest run of all."""
-    runs = log.runs_of(serial)
+    """Return a unit's newest passed run, and its newest run of all; no trial is looked at."""
+    runs = [run for run in log.runs_of(serial) if not run.trial]
     if not runs:
         raise RefusedInputError(f"There is no run of {serial!r}.", "Check the serial number.")
     passed = [run for run in runs if run.judgement.verdict is Verdict.PASS]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from station.cycle.admission import LOSS_SEPARATOR
 from station.cycle.authority import Authority, pin_hash, skilled
 from station.cycle.roster import Person, Role
 from station.errors import RefusedInputError
@@ -86,3 +87,13 @@ def distrust(authority: Authority, fingerprint: str, reason: str, by: Person) ->
             f"No key {fingerprint} is trusted.", "'station keys list' shows which are."
         )
     authority.record(Act.DISTRUSTED, found[0], by, {"reason": reason})
+
+
+def confirm_losses(authority: Authority, losses: tuple[str, ...], by: Person) -> None:
+    """Say that the roster and the releases are right, although a damaged log lost entries."""
+    if not losses:
+        raise RefusedInputError(
+            "No role act and no release is lost that nobody looked at.", "Nothing is to be done."
+        )
+    details = {"losses": LOSS_SEPARATOR.join(losses)}
+    authority.record(Act.LOSSES_CONFIRMED, "the log", by, details)

@@ -45,6 +45,7 @@ from station.records.columnstore import column_store
 from station.records.database import connected, snapshot, transaction
 from station.records.durable import make_folder
 from station.records.logbase import LogBase
+from station.records.losses import stored_losses
 from station.records.places import (
     CALIBRATIONS_NAME,
     DATABASE_NAME,
@@ -304,6 +305,14 @@ class RunLog(LogBase):
         """Return the first role act or release that is not as it was written, or None."""
         with self._alone() as connection, snapshot(connection):
             return authority_fault(connection)
+
+    def authority_losses(self) -> frozenset[str]:
+        """Return which role acts and releases a damaged database was read without."""
+        tables = (ROLE_ACTS.name, RELEASES.name)
+        with self._alone() as connection, snapshot(connection):
+            return frozenset(
+                str(loss) for loss in stored_losses(connection) if loss.lost_from in tables
+            )
 
     def store_calibration_recording(
         self, samples: FloatArray, rate_hz: float, facts: CalibrationFacts

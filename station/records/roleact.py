@@ -7,6 +7,7 @@
     trusted, distrusted     the subject is a public key in hex; reason
     released                model, revision, limit_sha256
     refused                 happened: the sentence that was told
+    losses_confirmed        losses: role acts and releases that a damaged log lost, by number
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ class Act(StrEnum):
     DISTRUSTED = "distrusted"
     RELEASED = "released"
     REFUSED = "refused"
+    LOSSES_CONFIRMED = "losses_confirmed"
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,8 @@ from station.records.storedvalues import utc_text
 
 RUNS_OF_PERIOD = """SELECT serial, model, verdict, attempt, (
     SELECT happened FROM causes WHERE causes.run = runs.seq ORDER BY position LIMIT 1
-) AS cause FROM runs WHERE started_utc >= ? AND started_utc < ? ORDER BY seq"""
+) AS cause FROM runs
+WHERE started_utc >= ? AND started_utc < ? AND trial IS NOT 1 ORDER BY seq"""
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from textual.binding import Binding, BindingType
 from station.hardware.fixture import Scanner
 from station.screens import palette
 from station.screens.dialogs import QuitQuestion
-from station.screens.operatorports import Cycle
+from station.screens.operatorports import Cycle, Desk
 from station.screens.operatorscreen import OperatorScreen
 
 ENDING_SIGNALS = (signal.SIGHUP, signal.SIGTERM)  # terminal closed, asked to end
@@ -46,6 +46,8 @@ class OperatorApp(App[None]):
         next_unit: Callable[[], str] | None = None,
         scanner: Scanner | None = None,
         ears_db_spl: float | None = None,
+        desk: Desk | None = None,
+        trial: bool = False,
     ) -> None:
         super().__init__()
         self.operator_screen = OperatorScreen(
@@ -56,6 +58,8 @@ class OperatorApp(App[None]):
             next_unit=next_unit,
             scanner=scanner,
             ears_db_spl=ears_db_spl,
+            desk=desk,
+            trial=trial,
         )
 
     def get_default_screen(self) -> OperatorScreen:

@@ -7,6 +7,7 @@ from typing import Protocol
 
 from station.cycle.report import ProgressCallback, UnitReport
 from station.diagnosis.suspect import Diagnosis
+from station.records.run import Operator
 from station.records.shift import ShiftCount
 
 
@@ -29,3 +30,20 @@ class Cycle(Protocol):
 
     def shift_so_far(self) -> ShiftCount:
         """Return the counters of the shift; raise StationError."""
+
+
+class Desk(Protocol):
+    """What the screen needs where operators sign in."""
+
+    def is_badge(self, scanned: str) -> bool:
+        """Return whether a scan is a badge, and no serial number."""
+
+    @property
+    def operator(self) -> Operator | None:
+        """Who has signed in."""
+
+    def sign_in(self, badge: str) -> Operator:
+        """Sign in whose badge it is; raise StationError."""
+
+    def sign_out(self) -> None:
+        """Sign out whoever has signed in; raise StationError."""

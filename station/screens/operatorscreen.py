@@ -4,31 +4,38 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import ClassVar
 
 from textual import on, work
 from textual.app import ComposeResult
 from textual.binding import Binding, BindingType
 from textual.containers import Horizontal
-from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
 from station.cycle.report import Progress, Stage, UnitReport
-from station.diagnosis.suspect import Diagnosis
 from station.errors import StationError, UnknownSerialError
 from station.hardware.fixture import Scanner
 from station.records.shift import ShiftCount
 from station.screens import wording
 from station.screens.curvewidget import CurvePlot
 from station.screens.dialogs import HelpScreen
-from station.screens.operatorports import Cycle
+from station.screens.operatormessages import (
+    AllOff,
+    Counted,
+    Finished,
+    ModelKnown,
+    Progressed,
+    Scanned,
+    SignedIn,
+    Suspected,
+)
+from station.screens.operatorports import Cycle, Desk
 from station.screens.outcome import (
     NOT_KNOWN_TO_BE_OFF,
-    READY,
     RUNNING,
+    SIGNING,
     STATION_BUG,
     SWITCHING_OFF,
     TO_START,
@@ -36,8 +43,11 @@ from station.screens.outcome import (
     outcome_of_all_off,
     outcome_of_error,
     outcome_of_report,
+    outcome_of_signing,
+    ready_for,
 )
 from station.screens.serialentry import SerialEntry, cleaned_serial
+from station.screens.statusrow import StatusRow
 from station.screens.verdictpanel import VerdictPanel
 
 
@@ -48,55 +58,10 @@ class OperatorScreen(Screen[None]):
         Binding("escape", "stop_test", "Stop"),
         Binding("f1", "help", "Help"),
         Binding("f2", "drawing", "Drawing"),
+        Binding("f4", "sign_out", "Sign out"),
         Binding("f5", "next_unit", "Next unit"),
     ]
     AUTO_FOCUS = "#serial"
-
-    @dataclass
-    class ModelKnown(Message):
-        """The serial number belongs to this model and revision."""
-
-        serial: str
-        model: str
-        revision: str
-
-    @dataclass
-    class Progressed(Message):
-        """The running test came this far."""
-
-        progress: Progress
-
-    @dataclass
-    class Finished(Message):
-        """The test is over, and its runs are stored."""
-
-        outcome: Outcome
-        report: UnitReport | None = None  # None if the test did not come to an end
-
-    @dataclass
-    class Suspected(Message):
-        """Who is suspected of the fault of the unit tested last, told after its verdict."""
-
-        report: UnitReport
-        diagnosis: Diagnosis | None
-
-    @dataclass
-    class Scanned(Message):
-        """A scanner on a port of its own read a label."""
-
-        label: str
-
-    @dataclass
-    class AllOff(Message):
-        """Everything is off, or why that is not known."""
-
-        error: StationError | None
-
-    @dataclass
-    class Counted(Message):
-        """The counters of the shift, or None if the log could not be read."""
-
-        shift: ShiftCount | None
 
     def __init__(
         self,
@@ -108,8 +73,13 @@ class OperatorScreen(Screen[None]):
         next_unit: Callable[[], str] | None = None,
         scanner: Scanner | None = None,
         ears_db_spl: float | None = None,
+        desk: Desk | None = None,
+        trial: bool = False,
     ) -> None:
         super().__init__()
+        self._desk = desk  # None where nobody has to sign in
+        self._trial = trial
+        self._signing = False  # while a badge is looked up
         self._scanner = scanner
         self._ears_db_spl = ears_db_spl
         self._off_outcome = SWITCHING_OFF
@@ -131,20 +101,14 @@ class OperatorScreen(Screen[None]):
 
     def compose(self) -> ComposeResult:
         """Lay out the screen; the style sheet decides what shows at which size."""
-        with Horizontal(id="top"):
-            yield Static(self._station_name, id="station-name", markup=False)
-            yield Static(
-                wording.SIMULATED if self._simulated else "",
-                id="simulated",
-                classes="-on" if self._simulated else "",
-            )
-            yield Static(
-                wording.ears_tag(self._ears_db_spl),
-                id="ears",
-                classes="" if self._ears_db_spl is None else "-on",
-                markup=False,
-            )
-            yield Static(wording.KEYS, id="keys", markup=False)
+        yield StatusRow(
+            self._station_name,
+            simulated=self._simulated,
+            ears_db_spl=self._ears_db_spl,
+            trial=self._trial,
+            operator=self._operator_tag(),
+            keys=wording.KEYS if self._desk is None else wording.KEYS_WITH_SIGN_OUT,
+        )
         with Horizontal(id="entry"):
             yield Static(wording.ENTRY_LABEL, id="entry-label", markup=False)
             yield SerialEntry(placeholder=self._prompt(), id="serial", compact=True)
@@ -160,7 +124,7 @@ class OperatorScreen(Screen[None]):
 
     def on_mount(self) -> None:
         """Be ready for the first scan."""
-        self._show(READY)
+        self._show(ready_for(self._operator(), signs_in=self._desk is not None))
         self.count_shift()
         if self._scanner is not None:
             self.listen_to_scanner(self._scanner)
@@ -187,8 +151,12 @@ class OperatorScreen(Screen[None]):
             return
         if not serial:  # a scanner that ends with both CR and LF sends an empty line
             return
-        if self.testing:  # the second of two scans in one burst
+        if self.testing or self._signing:  # the second of two scans in one burst
             self._not_tested = wording.ignored_line(serial)
+            return
+        if self._desk is not None and self._desk.is_badge(serial):
+            self._begin_signing()
+            self.sign(self._desk, serial)
             return
         self._close_entry(wording.ENTRY_CLOSED)  # exclusive=True would not stop a running thread
         self._not_tested = ""
@@ -202,23 +170,28 @@ class OperatorScreen(Screen[None]):
         """Run the cycle, and post what comes of it."""
         try:
             model, revision = self._cycle.model_of(serial)
-            self.post_message(self.ModelKnown(serial, model, revision))
+            self.post_message(ModelKnown(serial, model, revision))
             report = self._cycle.test_unit(serial, on_progress=self._post_progress, stop=stop)
         except StationError as error:
-            self.post_message(self.Finished(outcome_of_error(error)))
+            self.post_message(Finished(outcome_of_error(error)))
         else:
-            self.post_message(self.Finished(outcome_of_report(report), report))
+            self.post_message(Finished(outcome_of_report(report), report))
 
     @work(thread=True, exit_on_error=False)
     def find_suspects(self, report: UnitReport) -> None:
         """Find who is suspected of a fail, and post it."""
-        self.post_message(self.Suspected(report, self._cycle.suspects_of(report)))
+        self.post_message(Suspected(report, self._cycle.suspects_of(report)))
+
+    @work(thread=True, exit_on_error=False)
+    def sign(self, desk: Desk, badge: str | None) -> None:
+        """Sign in whose badge it is, or out, and post what comes of it."""
+        self.post_message(SignedIn(outcome_of_signing(desk, badge)))
 
     @work(thread=True, exit_on_error=False)
     def listen_to_scanner(self, scanner: Scanner) -> None:
         """Post every label that is read, until the scanner is ended."""
         while (label := scanner.next_serial()) is not None:
-            self.post_message(self.Scanned(label))
+            self.post_message(Scanned(label))
 
     @work(thread=True, exit_on_error=False)
     def make_safe(self) -> None:
@@ -228,7 +201,7 @@ class OperatorScreen(Screen[None]):
             self._cycle.make_safe()
         except StationError as fault:
             error = fault
-        self.post_message(self.AllOff(error))
+        self.post_message(AllOff(error))
 
     @work(thread=True, exit_on_error=False)
     def count_shift(self) -> None:
@@ -237,10 +210,10 @@ class OperatorScreen(Screen[None]):
             shift: ShiftCount | None = self._cycle.shift_so_far()
         except StationError:
             shift = None
-        self.post_message(self.Counted(shift))
+        self.post_message(Counted(shift))
 
     def _post_progress(self, progress: Progress) -> None:
-        self.post_message(self.Progressed(progress))
+        self.post_message(Progressed(progress))
 
     @on(ModelKnown)
     def show_model(self, event: ModelKnown) -> None:
@@ -274,6 +247,11 @@ class OperatorScreen(Screen[None]):
         if event.report is self._shown and not self.testing:
             self._show_suspect(wording.suspect_line(event.diagnosis))
 
+    @on(SignedIn)
+    def show_signed_in(self, event: SignedIn) -> None:
+        """Show who is at work, and be ready for the next scan."""
+        self._end_signing(event.outcome)
+
     @on(AllOff)
     def show_all_off(self, event: AllOff) -> None:
         """Say that everything is off, or that nobody knows."""
@@ -294,10 +272,12 @@ class OperatorScreen(Screen[None]):
             return
         if event.worker.name == "test_unit":
             self._end_test(STATION_BUG)
+        elif event.worker.name == "sign":
+            self._end_signing(STATION_BUG)
         elif event.worker.name == "make_safe":
-            self.post_message(self.AllOff(NOT_KNOWN_TO_BE_OFF))
+            self.post_message(AllOff(NOT_KNOWN_TO_BE_OFF))
         elif event.worker.name == "count_shift":
-            self.post_message(self.Counted(None))
+            self.post_message(Counted(None))
         self._on_fault(error)
 
     def action_stop_test(self) -> None:
@@ -311,7 +291,7 @@ class OperatorScreen(Screen[None]):
         if self._off and not self.testing:
             self._off = False
             self._open_entry()
-            self._show(READY)
+            self._show(ready_for(self._operator(), signs_in=self._desk is not None))
             return
         self._off = True
         for _ in self.app.screen_stack[1:]:
@@ -330,6 +310,14 @@ class OperatorScreen(Screen[None]):
     def action_drawing(self) -> None:
         """Draw the curve the other way."""
         self.query_one(CurvePlot).toggle_mode()
+
+    def action_sign_out(self) -> None:
+        """Sign out whoever has signed in, unless a test runs."""
+        if self.testing or self._signing or self._off:
+            return
+        if self._desk is not None and self._desk.operator is not None:
+            self._begin_signing()
+            self.sign(self._desk, None)
 
     def action_next_unit(self) -> None:
         """Type the label of the unit that waits on a simulated line; Enter stays the operator's."""
@@ -354,13 +342,37 @@ class OperatorScreen(Screen[None]):
         if self._scanner is not None:
             self._scanner.end()
 
+    def _operator(self) -> str | None:
+        operator = None if self._desk is None else self._desk.operator
+        return None if operator is None else operator.name
+
+    def _operator_tag(self) -> str:
+        return "" if self._desk is None else wording.operator_tag(self._operator())
+
+    def _begin_signing(self) -> None:
+        self._signing = True
+        self._not_tested = ""
+        self._close_entry(wording.ENTRY_SIGNING)
+        self.query_one("#unit", Static).update("")
+        self._show(SIGNING)  # never leave the last unit's answer up
+
+    def _end_signing(self, outcome: Outcome) -> None:
+        self._signing = False
+        self.query_one("#operator", Static).update(self._operator_tag())
+        if not self._off:
+            self._open_entry()
+            self._show(outcome)
+
     def _prompt(self) -> str:
+        if self._desk is not None and self._desk.operator is None:
+            return wording.ENTRY_BADGE
         if self._next_unit is None:
             return wording.ENTRY_PROMPT
         return wording.next_unit_prompt(self._next_unit())
 
     def _end_test(self, outcome: Outcome) -> None:
         self._stop = None
+        self.query_one("#operator", Static).update(self._operator_tag())  # gone if removed
         if self._leaving:
             self.app.exit()
             return

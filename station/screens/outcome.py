@@ -6,10 +6,17 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from station.cycle.report import UnitReport
-from station.errors import StationError, StationFaultError, StoppedError, UnknownSerialError
+from station.errors import (
+    NotAllowedError,
+    StationError,
+    StationFaultError,
+    StoppedError,
+    UnknownSerialError,
+)
 from station.judging.decisionwords import decision_sentence
 from station.judging.verdict import AppliedBand, Judgement, Verdict
 from station.screens import wording
+from station.screens.operatorports import Desk
 
 
 class Kind(StrEnum):
@@ -21,6 +28,8 @@ class Kind(StrEnum):
     STATION = "station"
     SERIAL = "serial"
     STOP = "stop"
+    BADGE = "badge"
+    TRIAL = "trial"
     SCAN = "scan"
     WAIT = "wait"
     START = "start"
@@ -43,6 +52,7 @@ class Outcome:
 
 
 READY = Outcome(Kind.SCAN, wording.SCAN_NEXT)
+SIGNING = Outcome(Kind.WAIT, wording.BADGE_LOOKED_UP)
 RUNNING = Outcome(Kind.WAIT, wording.TEST_STARTS)
 TO_START = Outcome(Kind.START, wording.PRESS_START)
 STATION_BUG = Outcome(Kind.STATION, wording.BUG_REMEDY, (wording.BUG_HAPPENED,))
@@ -65,9 +75,15 @@ def outcome_of_report(report: UnitReport) -> Outcome:
     if len(report.runs) > 1:
         details.append(wording.attempts_line(len(report.runs)))
     details += report.notices
+    kind = Kind(judgement.verdict.value)
+    next_step = wording.one_line(judgement.next_step)
+    next_step = next_step or wording.NEXT_WITHOUT_ADVICE[judgement.verdict]
+    if report.final.trial:  # whatever it says, the unit is not packed for it
+        details.insert(0, wording.trial_line(judgement.verdict, next_step))
+        kind, next_step = Kind.TRIAL, wording.TRIAL_NEXT
     return Outcome(
-        Kind(judgement.verdict.value),
-        wording.one_line(judgement.next_step) or wording.NEXT_WITHOUT_ADVICE[judgement.verdict],
+        kind,
+        next_step,
         tuple(details),
         reading,
         judgement.bands.get(reading),
@@ -80,9 +96,30 @@ def outcome_of_error(error: StationError) -> Outcome:
         kind = Kind.STOP
     elif isinstance(error, UnknownSerialError):
         kind = Kind.SERIAL
+    elif isinstance(error, NotAllowedError):
+        kind = Kind.BADGE
     else:
         kind = Kind.STATION
     return Outcome(kind, wording.one_line(error.remedy), (wording.one_line(error.happened),))
+
+
+def ready_for(operator: str | None, *, signs_in: bool) -> Outcome:
+    """Return the answer while nothing is tested: scan a unit, or first a badge."""
+    if signs_in and operator is None:
+        return Outcome(Kind.SCAN, wording.SCAN_BADGE)
+    return READY
+
+
+def outcome_of_signing(desk: Desk, badge: str | None) -> Outcome:
+    """Sign in whose badge it is, or sign out without one; return the answer."""
+    try:
+        if badge is None:
+            desk.sign_out()
+            return ready_for(None, signs_in=True)
+        name = desk.sign_in(badge).name
+    except StationError as error:
+        return outcome_of_error(error)
+    return Outcome(Kind.SCAN, wording.SCAN_NEXT, (wording.signed_in_line(name),))
 
 
 def outcome_of_all_off(error: StationError | None) -> Outcome:

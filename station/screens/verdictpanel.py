@@ -58,6 +58,8 @@ LOOKS: Mapping[Kind, Look] = {
     Kind.STATION: Look("warning", DOUBLE, palette.DARK_INK, palette.STATION_GROUND),
     Kind.SERIAL: Look("label", DOUBLE, palette.DARK_INK, palette.STATION_GROUND),
     Kind.STOP: Look("hand", DOUBLE, palette.DARK_INK, palette.STATION_GROUND),
+    Kind.BADGE: Look("label", DOUBLE, palette.DARK_INK, palette.STATION_GROUND),
+    Kind.TRIAL: Look("glass", DASHED, palette.DARK_INK, palette.STATION_GROUND),
     Kind.SCAN: Look("label", PLAIN, palette.MUTED, palette.PANEL),
     Kind.START: Look("hand", PLAIN, palette.TEXT, palette.PANEL),
     Kind.WAIT: Look("glass", PLAIN, palette.TEXT, palette.PANEL),

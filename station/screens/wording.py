@@ -29,6 +29,8 @@ BIG_WORDS = {
     "serial": "SERIAL",
     "stop": "STOP",
     "start": "START",
+    "badge": "BADGE",
+    "trial": "TRIAL",
 }
 
 SCAN_NEXT = "Scan the serial number of the next unit."
@@ -47,6 +49,14 @@ ALL_OFF_GO_ON = "Everything is off. Find out why, then press F8 to go on."
 NOT_ALL_OFF = "The output is silent, but nobody knows whether the unit is cut off."
 USE_THE_SWITCH = "Use the fixture's own emergency switch. Touch nothing inside. F8 goes on."
 KEYS = "F1 help  Esc stop  F8 all off"
+KEYS_WITH_SIGN_OUT = "F1 help  Esc stop  F8 all off  F4 sign out"
+SCAN_BADGE = "Scan your badge."
+BADGE_LOOKED_UP = "The badge is looked up."
+ENTRY_BADGE = "scan your badge"
+ENTRY_SIGNING = "wait"
+NOBODY = "nobody signed in"
+TRIAL_TAG = "TRIAL"
+TRIAL_NEXT = "This was a trial: it is no result of the unit. Do not pack it for this."
 NO_CURVE = "No curve to show."
 PLOT_LEGEND = "▀ measured  ─ limit  ▲▼ outside"
 PLOT_TOLERANCE = "  ┄ tolerance"
@@ -79,9 +89,11 @@ VOID     the measurement cannot be trusted; it says nothing about the unit
 STATION  the station has a fault; it says nothing about the unit
 SERIAL   the serial number was not understood; nothing was tested
 STOP     the test was stopped; it says nothing about the unit
+BADGE    nobody signed in, or the badge is not known; nothing was tested
+TRIAL    limits were tried out; it is no result of the unit
 
 Esc stops a test. F8 silences the output and cuts the unit off, at any time.
-F2 draws the curve in other characters. Ctrl+Q leaves.
+F2 draws the curve in other characters, F4 signs out, Ctrl+Q leaves.
 
 CAUTION
 High voltage: the panels of some models carry thousands of volts, also for a
@@ -213,6 +225,21 @@ def plot_title(reading: str, unit: str) -> str:
 def unit_line(serial: str, model: str, revision: str) -> str:
     """Return what is under test."""
     return f"{serial}   {model}, revision {revision}"
+
+
+def operator_tag(name: str | None) -> str:
+    """Return who is at work."""
+    return NOBODY if name is None else name
+
+
+def signed_in_line(name: str) -> str:
+    """Return that somebody has signed in."""
+    return f"{name} has signed in."
+
+
+def trial_line(verdict: Verdict, next_step: str) -> str:
+    """Return what the limits on trial would have said."""
+    return f"The limits on trial say {BIG_WORDS[verdict]}: {next_step}"
 
 
 def next_unit_prompt(serial: str) -> str:

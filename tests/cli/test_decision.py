@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from station.cli.exitcodes import Exit
+from tests.demo_limits.release import release_all
 
 LIMITS = Path(__file__).parents[2] / "limits"
 RULE = """
@@ -37,6 +38,7 @@ def limits(tmp_path: Path) -> Path:
         shutil.copy(pattern, folder)
     text = (LIMITS / "scree12.toml").read_text(encoding="utf-8")
     (folder / "scree12.toml").write_text(text + RULE, encoding="utf-8")
+    release_all(folder)
     return folder
 
 

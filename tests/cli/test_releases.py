@@ -170,22 +170,43 @@ def test_a_distrusted_key_releases_no_longer(works: Works) -> None:
     refused(works, f"signed by the key {fingerprint}, which this station does not trust.")
 
 
-@pytest.mark.parametrize(
-    ("statement", "told"),
-    [
-        ("UPDATE role_acts SET person = 'J. Moor' WHERE act = 'trusted'", "role act number "),
-        ("UPDATE releases SET holds_from = 'T2A09999' WHERE seq = 1", "release number 1 "),
-        ("DELETE FROM role_acts WHERE seq = 1", "Role act number 1 is gone."),
-    ],
-)
-def test_an_edited_database_row_opens_no_door(works: Works, statement: str, told: str) -> None:
-    works.tamper(statement)
+def test_an_act_taken_out_of_the_database_stops_the_line(works: Works) -> None:
+    works.tamper("DELETE FROM role_acts WHERE seq = 1")
     shown = works.test()
     assert shown.code == FAULT
     assert shown.err.startswith("The log was tampered with at ")
-    assert told in shown.err
+    assert "Role act number 1 is gone." in shown.err
     with RunLog.open(works.database.parent) as log:
-        assert told in log.role_acts()[-1].details["happened"]
+        assert "Role act number 1 is gone." in log.role_acts()[-1].details["happened"]
+    assert works.trust(works.make_key()).code == FAULT
+
+
+def test_a_forged_act_is_believed_by_nobody(works: Works) -> None:
+    works.tamper("UPDATE role_acts SET person = 'J. Moor' WHERE act = 'trusted'")
+    shown = works.test()  # the start finds the row, and goes on without it
+    assert shown.code == REFUSED
+    assert "Lost: role_acts " in shown.err
+    assert "which this station does not trust." in shown.err
+    assert "which this station does not trust." in works.refusals()[-1]
+
+
+def test_a_release_taken_out_lets_no_older_revision_back_in(works: Works) -> None:
+    assert works.release(works.revision_b(), works.key).code == PASS
+    works.tamper("UPDATE releases SET holds_from = 'T2A99999' WHERE revision = 'B'")
+    (works.limits / "tarn2-b.toml").unlink()
+    shown = works.test("T2A01500")
+    assert shown.code == REFUSED
+    told = "The log was damaged and lost releases 2: what is released and trusted is not certain."
+    assert told in shown.err
+    assert works.refusals() == [told]
+    operator = works.add("J. Moor", "operator", "--badge", "OP-0417", *works.by())
+    assert operator.code == PASS
+    refused = works.run("keys", "confirm", *works.by("J. Moor", "123456"))
+    assert "J. Moor is an operator: trusting a key needs an engineer." in refused.err
+    assert works.test("T2A00901").code == REFUSED
+    assert works.run("keys", "confirm", *works.by()).code == PASS
+    assert works.test("T2A00901").code == PASS
+    assert "Nothing is to be done." in works.run("keys", "confirm", *works.by()).err
 
 
 def test_the_demonstration_key_is_believed_on_simulated_lines_only(

@@ -158,6 +158,20 @@ def test_with_roles_a_calibration_needs_a_pin(works: Works) -> None:
     assert works.run(*asked, *works.by(pin="000000")).code == REFUSED
 
 
+def test_with_roles_a_service_test_needs_a_pin(works: Works) -> None:
+    assert works.add("J. Moor", "operator", "--badge", "OP-0417", *works.by()).code == PASS
+    where = ("--limits-folder", works.limits, *with_roles(works))
+    opened = works.run("service", "open", "T2A00901", "--by", "J. Moor", *where)
+    assert opened.code == PASS  # looking up and taking notes needs none
+    asked = ("service", "test", "T2A00901", *where)
+    refused = works.run(*asked, *works.by("J. Moor", "123456"))
+    assert refused.code == REFUSED
+    assert "J. Moor is an operator: a service test needs a technician or an engineer." in (
+        refused.err
+    )
+    assert works.run(*asked, *works.by()).code == PASS
+
+
 @pytest.mark.parametrize(
     ("arguments", "told"),
     [

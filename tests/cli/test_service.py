@@ -11,6 +11,7 @@ import pytest
 from station.cli.technician import SimulatedDesk
 from station.simulation.factory.returns import ReturnedUnits
 from tests.cycle.line import LIMITS
+from tests.demo_limits.release import release_all
 from tests.service.bench import limits_folder, works, write_limits
 
 PASS, FAIL, REFUSED = 0, 1, 2
@@ -20,6 +21,7 @@ UNIT, PARTNER = "T2A00301", "T2A00302"
 @pytest.fixture
 def line(tmp_path: Path) -> tuple[str | Path, ...]:
     limits = limits_folder(tmp_path / "limits")
+    release_all(limits)
     return "--simulate", "--limits-folder", limits, "--logs", tmp_path / "logs"
 
 

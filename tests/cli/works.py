@@ -84,11 +84,15 @@ class Works:
         return [act["details"]["happened"] for act in acts if act["act"] == "refused"]
 
     def tamper(self, statement: str) -> None:
-        """Change the database as somebody who knows his way about would."""
+        """Change the database as somebody would who knows his way about: the rules come back."""
         other = sqlite3.connect(self.database, isolation_level=None)
-        for (name,) in other.execute("SELECT name FROM sqlite_schema WHERE type = 'trigger'"):
+        found = "SELECT name, sql FROM sqlite_schema WHERE type = 'trigger'"
+        rules = other.execute(found).fetchall()
+        for name, _ in rules:
             other.execute(f"DROP TRIGGER {name}")
         assert other.execute(statement).rowcount > 0
+        for _, rule in rules:
+            other.execute(rule)
         other.close()
 
 

@@ -130,6 +130,18 @@ def distrust(
     return distrust_key(fingerprint, reason, by, pin_file, logs, simulate=simulate)
 
 
+@keys.command()
+@by_engineer
+@pin_file
+@logs_folder
+@simulate
+def confirm(*, by: str, pin_file: Path | None, logs: Path, simulate: bool) -> int:
+    """Say that keys and releases are right, after a damaged log lost some entries."""
+    from station.cli.releasekeys import confirm_keys
+
+    return confirm_keys(by, pin_file, logs, simulate=simulate)
+
+
 @keys.command(name="list")
 @logs_folder
 @simulate

@@ -15,6 +15,7 @@ from station.cli.commands.options import (
     limits_folder,
     logs_folder,
     noted_temperature,
+    pin_file,
     seed,
     simulate,
     station_file,
@@ -91,6 +92,7 @@ def open_(
 @service.command("test")
 @click.argument("serial")
 @by
+@pin_file
 @click.option("--service-revision", help="A service revision, for a part made otherwise.")
 @seed
 @click.option(
@@ -104,6 +106,7 @@ def test_(
     *,
     serial: str,
     by: str,
+    pin_file: Path | None,
     service_revision: str | None,
     seed: int,
     faults: tuple[str, ...],
@@ -115,7 +118,7 @@ def test_(
     from station.cli.servicing import test_in_service
 
     return test_in_service(
-        serial, by, service_revision, options,
+        serial, by, pin_file, service_revision, options,
         seed=seed, faults=faults, temperature_c=temperature_c, as_json=as_json,
     )  # fmt: skip
 
@@ -204,6 +207,7 @@ def import_(
 
 @click.command()
 @by
+@pin_file
 @click.option("--out", type=FOLDER, default=Path(), show_default="here", help="Folder for paper.")
 @click.option("--language", type=click.Choice(["en", "de"]), default="en", show_default=True)
 @click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
@@ -213,6 +217,7 @@ def import_(
 def technician(
     *,
     by: str,
+    pin_file: Path | None,
     out: Path,
     language: str,
     paper: str,
@@ -223,4 +228,6 @@ def technician(
     """Open the technician's screen."""
     from station.cli.technician import run_technician
 
-    return run_technician(options, by, out, language, paper, seed=seed, temperature_c=temperature_c)
+    return run_technician(
+        options, by, pin_file, out, language, paper, seed=seed, temperature_c=temperature_c
+    )
