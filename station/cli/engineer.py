@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from pathlib import Path
 
 from station.cli.exitcodes import Exit
@@ -13,11 +14,15 @@ from station.errors import RefusedInputError
 from station.hardware.clock import Clock, SystemClock
 from station.judging.limit_file import limit_file
 from station.quality.draftfile import write_draft
+from station.quality.watched import Wanted, Watched, watched_production
 from station.quality.whatifdraft import Draft, draft_text, opened_draft
 from station.quality.whatifunits import Choice, stored_units
 from station.records.log import RunLog
 from station.records.runlist import Period
+from station.records.watchlog import WatchLog
 from station.screens.engineer import EngineerApp
+
+WATCH_SUBGROUP, WATCH_BASELINE = 5, 100  # as 'station watch' has where nothing is said
 
 
 class LogWorkshop:
@@ -40,6 +45,13 @@ class LogWorkshop:
         limits, text = limit_file(self._files[model])
         units = stored_units(self._log, model, Choice(period))
         return opened_draft(with_population(self._log, units, limits, text), limits)
+
+    def watched(self, draft: Draft) -> Watched:
+        """Return the production from a draft's first unit on."""
+        since_utc = datetime.fromisoformat(draft.units.runs[0].started_utc)
+        model = draft.limits.model.name
+        wanted = Wanted(since_utc, None, model, (), WATCH_SUBGROUP, WATCH_BASELINE)
+        return watched_production(WatchLog(self._log), wanted)
 
     def suggested_name(self, draft: Draft) -> str:
         """Return a name beside which no limit file lies that claims the same units."""

@@ -110,7 +110,8 @@ def alarm_sentences(watched: Watched) -> tuple[str, ...]:
         charted = len(watched.charts)
         if not charted:
             return (f"Nothing can be charted yet: {watched.wanted.baseline} units are needed.",)
-        return (f"Nothing has moved: {charted} readings are where their baseline was.",)
+        are = "reading is" if charted == 1 else "readings are"
+        return (f"Nothing has moved: {charted} {are} where the baseline was.",)
     first, *others = alarms
     also = tuple(
         f"Also moved: {other.alarm.model} {reading_words(other.alarm.reading)}, "

@@ -12,6 +12,7 @@ from station.errors import RefusedInputError
 from station.judging.bands import limits_at
 from station.judging.tables import BandTable, NumberTable
 from station.quality.learningfactor import Sides
+from station.quality.watched import Watched
 from station.quality.whatif import rows_failing, tables_of
 from station.quality.whatifdraft import Draft
 from station.quality.whatifedit import (
@@ -40,6 +41,9 @@ class Workshop(Protocol):
 
     def opened(self, model: str, period: Period) -> Draft:
         """Return a model's limits on its runs in a period; raise StationError."""
+
+    def watched(self, draft: Draft) -> Watched:
+        """Return the production that a draft is tried on, and what came since; StationError."""
 
     def suggested_name(self, draft: Draft) -> str:
         """Return how a draft could be called."""

@@ -10,6 +10,7 @@ from textual.screen import Screen
 from station.screens.engineerdesk import Desk, Workshop
 from station.screens.engineerlimits import LimitsScreen
 from station.screens.engineerunits import UnitsScreen
+from station.screens.engineerwatch import WatchScreen
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,9 +25,10 @@ class EngineerView:
 VIEWS = (
     EngineerView("1", "limits", LimitsScreen),
     EngineerView("2", "units", UnitsScreen),
+    EngineerView("3", "watch", WatchScreen),
 )
 
 
 def views_line() -> str:
     """Return the keys of all views."""
-    return "  ".join(f"{view.key} {view.name}" for view in VIEWS)
+    return " ".join(f"{view.key} {view.name}" for view in VIEWS)

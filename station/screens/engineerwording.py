@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from station.judging.readingwords import reading_words
 from station.judging.tables import BandTable, NumberTable
 from station.judging.verdict import Cause, Verdict
 from station.judging.words import frequency_words, quantity_words
@@ -19,6 +20,7 @@ LIMITS_KEYS = (
     "a add  d delete  u undo  s save"
 )
 UNITS_KEYS = "↑↓ choose a unit   n p other limit   1 limits   c choose again   Ctrl+Q leave"
+WATCH_KEYS = "n p other reading   k other kind of chart   c choose again   Ctrl+Q leave"
 SIMULATED = "SIMULATED"
 SAVE_TITLE = "Save the draft as"
 SAVE_HINT = "Enter saves, Esc goes back. A draft decides nothing until it is released."
@@ -108,3 +110,12 @@ def number_of_unit(reading: str, value: float, unit: str) -> str:
 def saved_line(name: str) -> str:
     """Return where a draft was saved."""
     return f"Saved as {name}. Try it, then have it released."
+
+
+def chart_line(reading: str, unit: str, kind: str, place: int, count: int) -> str:
+    """Return which chart is shown, and what its signs are."""
+    of = "" if unit == "ratio" else f" in {unit}"
+    return (
+        f"{reading_words(reading)}{of}, {kind} ({place + 1} of {count})"
+        "   • point  ■ outside  ╌ limit  │ baseline"
+    )

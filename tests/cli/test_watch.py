@@ -41,7 +41,7 @@ def test_a_drift_raises_one_clear_alarm_that_names_the_station(station: Any, log
 
 def test_before_it_drifted_nothing_had_moved(station: Any, logs: Path) -> None:
     shown = station("watch", "alarms", "--logs", logs, "--until", "2026-11-23T08:00")
-    assert shown.out == "Nothing has moved: 2 readings are where their baseline was.\n"
+    assert shown.out == "Nothing has moved: 2 readings are where the baseline was.\n"
     early = station("watch", "alarms", "--logs", logs, "--until", "2026-11-23T05:30")
     assert early.out == "Nothing can be charted yet: 100 units are needed.\n"
 

@@ -104,9 +104,7 @@ def test_a_shift_that_began_yesterday_bears_yesterdays_name() -> None:
 
 def test_nothing_has_moved_where_nothing_moved(log: RunLog) -> None:
     found = watched(log, Story())
-    assert alarm_sentences(found) == (
-        "Nothing has moved: 2 readings are where their baseline was.",
-    )
+    assert alarm_sentences(found) == ("Nothing has moved: 2 readings are where the baseline was.",)
 
 
 @pytest.mark.parametrize(

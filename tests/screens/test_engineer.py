@@ -17,6 +17,7 @@ from station.cli.engineer import LogWorkshop, files_by_model
 from station.errors import RecordsError
 from station.hardware.clock import SystemClock
 from station.judging.limit_file import limit_file
+from station.quality.watched import Watched
 from station.quality.whatifdraft import Draft
 from station.records.log import RunLog
 from station.records.runlist import Period
@@ -183,6 +184,21 @@ async def test_a_period_without_runs_is_told_in_a_sentence(folder: Path) -> None
             assert "300 units" in engineer.text
 
 
+@pytest.mark.parametrize("size", SIZES, ids=["80x24", "120x36"])
+async def test_what_has_moved_is_said_and_charted(engineer_at: At, size: tuple[int, int]) -> None:
+    async with engineer_at(size) as engineer:
+        await engineer.press("enter", "3")
+        assert "Nothing has moved" in engineer.text
+        assert "3 watch" in engineer.text
+        assert "sensitivity in dB, weighted means (1 of 1)" in engineer.text
+        assert sum(line.count("•") for line in engineer.lines) > 50
+        assert "╌" in engineer.text
+        await engineer.press("n", "k")
+        assert "sensitivity in dB, single units (1 of 1)" in engineer.text
+        await engineer.press("1")
+        assert "limit 1 of 3" in engineer.text
+
+
 def test_every_view_has_a_key_of_its_own() -> None:
     assert len({view.key for view in VIEWS}) == len(VIEWS)
 
@@ -211,6 +227,9 @@ class BrokenWorkshop:
 
     def opened(self, model: str, period: Period) -> Draft:
         raise self.error
+
+    def watched(self, draft: Draft) -> Watched:
+        raise AssertionError
 
     def suggested_name(self, draft: Draft) -> str:
         raise AssertionError
