@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from station.diagnosis.diagnose import diagnosis_of, model_of
-from station.diagnosis.suspect import Diagnosis, Finding
+from station.diagnosis.suspect import Diagnosis, Finding, Suspect
 from station.diagnosis.words import check_words, percent_words, summary_words, suspect_words
 from station.judging.tables import LimitFile
 from station.records.run import Run
 from station.reports.reworkcard import SuspectRow
 
 MOST_ROWS = 3
+LEAST_RATIO = 0.005  # what is told as 1 %
 
 
 def diagnosis_of_run(run: Run, limits: LimitFile | None) -> Diagnosis:
@@ -28,7 +29,13 @@ def suspect_rows(diagnosis: Diagnosis) -> tuple[tuple[SuspectRow, ...], str]:
             f"{suspect_words(one)} ({percent_words(one.probability)}).",
             check_words(one),
         )
-        for one in diagnosis.suspects[:MOST_ROWS]
+        for one in worth_telling(diagnosis)
     )
     alone = diagnosis.finding is not Finding.NOT_ONE_PART
     return rows, "" if alone else summary_words(diagnosis)
+
+
+def worth_telling(diagnosis: Diagnosis) -> tuple[Suspect, ...]:
+    """Return the likeliest suspects, without those that nobody would look at."""
+    first, *others = diagnosis.suspects[:MOST_ROWS]
+    return first, *(one for one in others if one.probability >= LEAST_RATIO)

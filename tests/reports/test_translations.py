@@ -11,6 +11,8 @@ import pytest
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po
 
+from station.judging.readingwords import READING_NAMES
+from station.reports.readingnames import reading_name
 from station.reports.translations import LOCALES, language
 
 REPORTS = files("station.reports")
@@ -33,6 +35,12 @@ def test_every_text_is_translated_and_none_is_left_over(code: str) -> None:
     assert not any(entry.fuzzy for entry in catalogue if entry.id)
     for message, words in translated.items():
         assert sorted(GAP.findall(message)) == sorted(GAP.findall(words))
+
+
+@pytest.mark.parametrize("code", LOCALES)
+def test_every_reading_that_has_a_name_at_the_line_has_one_on_paper(code: str) -> None:
+    for reading in (*READING_NAMES, "response", "sensitivity", "level.panel", "h3"):
+        assert reading_name(language(code), reading) != reading
 
 
 # CLDR: German writes the decimal comma, English the point; neither groups four digits here.
