@@ -15,6 +15,7 @@ from pathlib import Path
 from station.errors import RecordsError
 from station.records.chain import RUNS, run_faults, whole_contents
 from station.records.chainedrows import CHAINED_TABLES, row_hash
+from station.records.database import read_only
 from station.records.losses import known_losses
 from station.records.places import DATABASE_NAME, TIPS_NAME
 from station.records.query import newest_rows_of_runs
@@ -64,10 +65,11 @@ def first_damage(
     if not path.exists():
         gone = tips is not None and any(seq for seq, _ in tips.links.values())
         return f"{path} is gone." if gone else None
+    if not path.is_file():
+        return None  # told when it is opened
     with records_errors(path):
         try:
-            with closing(sqlite3.connect(path, isolation_level=None)) as connection:
-                connection.row_factory = sqlite3.Row
+            with closing(read_only(path)) as connection:
                 return next(look(connection), None)
         except sqlite3.Error as error:
             if is_damage(error):

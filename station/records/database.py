@@ -6,6 +6,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from urllib.parse import quote
 
 from station.errors import RecordsError
 from station.records.schema import APPLICATION_ID, MIGRATIONS
@@ -36,6 +37,19 @@ def connected(path: Path, busy_timeout_s: float) -> sqlite3.Connection:
     except BaseException:
         connection.close()
         raise
+    return connection
+
+
+def read_only(path: Path) -> sqlite3.Connection:
+    """Return a connection that changes nothing, not even by writing the newest pages back.
+
+    The last connection that may write does that when it is closed, over pages that a damaged
+    database may have nowhere else.
+    """
+    connection = sqlite3.connect(
+        f"file:{quote(str(path.resolve()))}?mode=ro", uri=True, isolation_level=None
+    )
+    connection.row_factory = sqlite3.Row
     return connection
 
 

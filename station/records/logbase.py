@@ -240,9 +240,11 @@ class LogBase:
         try:
             with records_errors(self._folder):
                 aside = set_aside(self._folder, happened)
-                self._connection.close()  # only now: it is no longer under the log's name
                 self._sound = False
-                self._tell(renew(self._folder, aside, self._utc_now()), happened)
+                try:
+                    self._tell(renew(self._folder, aside, self._utc_now()), happened)
+                finally:
+                    self._connection.close()  # it writes pages back, so not before they are read
         finally:
             self._hold.shared()
         self._connection = self._connect()

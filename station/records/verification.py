@@ -14,7 +14,7 @@ from pathlib import Path
 from station.errors import DamagedLogError, RecordingFileError
 from station.records.chain import RUNS, ChainState, chain_names, chain_states
 from station.records.chainedrows import CALIBRATIONS
-from station.records.database import connected, migrate
+from station.records.database import connected, migrate, read_only
 from station.records.holding import Hold
 from station.records.losses import Loss, stored_losses
 from station.records.places import (
@@ -27,6 +27,7 @@ from station.records.places import (
 from station.records.recording_file import sha256_of_file
 from station.records.renewal import keep_wal
 from station.records.run import RecordingRef
+from station.records.schema import MIGRATIONS
 from station.records.tips import lost_since, read_tips
 from station.records.troubles import DAMAGED, records_errors
 from station.records.upkeep import UpkeepEntry, UpkeepKind, names_let_go, upkeep_entries
@@ -125,11 +126,20 @@ def reading(folder: Path) -> Iterator[sqlite3.Connection]:
         if hold.alone():
             keep_wal(folder)
             hold.shared()
-        with closing(connected(path, BUSY_TIMEOUT_S)) as connection:
-            migrate(connection, path)
+        if not is_newest(path):
+            with closing(connected(path, BUSY_TIMEOUT_S)) as connection:
+                migrate(connection, path)
+        with closing(read_only(path)) as connection:
             yield connection
     finally:
         hold.release()
+
+
+def is_newest(path: Path) -> bool:
+    """Return whether a database needs no migration."""
+    with closing(read_only(path)) as connection:
+        (version,) = connection.execute("PRAGMA user_version").fetchone()
+    return bool(version == len(MIGRATIONS))
 
 
 def recordings_of(connection: sqlite3.Connection, table: str) -> Iterator[RecordingRef]:

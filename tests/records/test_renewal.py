@@ -12,6 +12,7 @@ from pathlib import Path
 import pytest
 
 from station.errors import RecordsError
+from station.records.damage import damage_of
 from station.records.log import RunLog
 from station.records.renewal import move_files, set_aside
 from station.records.run import Run
@@ -237,3 +238,18 @@ def test_a_whole_row_is_found_behind_a_damaged_image_of_it(tmp_path: Path) -> No
         assert "Nothing is lost" in log.mended[0]
         assert log.run_count() == 10
     assert log_state(folder).whole
+
+
+def test_looking_at_a_damaged_log_writes_nothing_over_it(tmp_path: Path) -> None:
+    """The newest pages, written back, would cover what stands at a wrong place."""
+    live = tmp_path / "live"
+    with RunLog.open(live) as log:
+        stored_runs(log, count=8)
+        log._connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        stored_runs(log, first=8, count=2)
+        shutil.copytree(live, tmp_path / "logs")
+    folder = tmp_path / "logs"
+    before = {name: (folder / name).read_bytes() for name in ("station.db", "station.db-wal")}
+    assert log_state(folder).whole
+    assert damage_of(folder) is None
+    assert {name: (folder / name).read_bytes() for name in before} == before
