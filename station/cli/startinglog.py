@@ -12,7 +12,7 @@ from station.records.log import RunLog
 
 def log_for_line(folder: Path, clock: Clock) -> RunLog:
     """Open a log for the tests of a shift; tell on the error stream what had to be done."""
-    log = RunLog.open(folder, thorough=True, utc_now=clock.utc_now, monotonic_s=clock.monotonic_s)
+    log = RunLog.open(folder, thorough=True, utc_now=clock.utc_now)
     try:
         for sentence in log.mended:
             click.echo(f"{sentence} Tell the quality engineer.", err=True)

@@ -7,6 +7,7 @@ all. What is wrong in the part that was not read is found when that part is read
 from __future__ import annotations
 
 import sqlite3
+import threading
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from functools import cache
@@ -26,7 +27,6 @@ from station.records.troubles import is_damage, records_errors
 CHANGED = "It was changed after it was written."
 TOO_MANY = 20  # entries that all fail to prove themselves
 NEWEST_ENTRIES = 100  # of each chain, whose hashes are computed again
-STEPS_BETWEEN_LOOKS = 20_000  # of SQLite's machine, between looks at the clock: some milliseconds
 
 
 def damage_of(folder: Path) -> str | None:
@@ -43,14 +43,12 @@ def damage_of(folder: Path) -> str | None:
     return first_damage(folder, tips, lambda connection: superficial(connection, tips))
 
 
-def hidden_damage_of(
-    folder: Path, *, budget_s: float, monotonic_s: Callable[[], float]
-) -> str | None:
+def hidden_damage_of(folder: Path, *, budget_s: float) -> str | None:
     """Return what the newest entries and, as far as the time goes, the structure show, or None."""
 
     def look(connection: sqlite3.Connection) -> Iterator[str]:
         yield from changed_entries(connection)
-        yield from structure_faults(connection, monotonic_s() + budget_s, monotonic_s)
+        yield from structure_faults(connection, budget_s)
 
     return first_damage(folder, None, look)
 
@@ -142,16 +140,21 @@ def told_unless_all(table: str, entries: list[tuple[int, str | None]]) -> Iterat
     yield from (f"Number {seq} of {table}: {happened}" for seq, happened in bad)
 
 
-def structure_faults(
-    connection: sqlite3.Connection, deadline_s: float, monotonic_s: Callable[[], float]
-) -> Iterator[str]:
-    """Yield what the database says of its own structure, as far as the time goes."""
-    connection.set_progress_handler(lambda: int(monotonic_s() > deadline_s), STEPS_BETWEEN_LOOKS)
+def structure_faults(connection: sqlite3.Connection, budget_s: float) -> Iterator[str]:
+    """Yield what the database says of its own structure, as far as the time goes.
+
+    It looks at no clock while it checks, so somebody else has to interrupt it.
+    """
+    timer = threading.Timer(budget_s, connection.interrupt)
+    timer.start()
     try:
         (structure,) = connection.execute("PRAGMA quick_check(1)").fetchone()
     except sqlite3.OperationalError as error:
         if getattr(error, "sqlite_errorcode", None) != sqlite3.SQLITE_INTERRUPT:
             raise
         return
+    finally:
+        timer.cancel()
+        timer.join()
     if structure != "ok":
         yield f"The database says of itself: {structure}."

@@ -47,7 +47,10 @@ def read_only(path: Path) -> sqlite3.Connection:
     database may have nowhere else.
     """
     connection = sqlite3.connect(
-        f"file:{quote(str(path.resolve()))}?mode=ro", uri=True, isolation_level=None
+        f"file:{quote(str(path.resolve()))}?mode=ro",
+        uri=True,
+        isolation_level=None,
+        check_same_thread=False,  # another thread may interrupt it
     )
     connection.row_factory = sqlite3.Row
     return connection

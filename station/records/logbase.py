@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
@@ -46,8 +45,8 @@ class LogBase:
         How long to wait for another process that is writing.
     thorough : bool
         Whether to look at the newest entries and the structure, too, before the log is used.
-    utc_now, monotonic_s : callable
-        The clocks.
+    utc_now : callable
+        The clock.
     """
 
     def __init__(
@@ -57,12 +56,10 @@ class LogBase:
         busy_timeout_s: float,
         thorough: bool,
         utc_now: Callable[[], datetime],
-        monotonic_s: Callable[[], float],
     ) -> None:
         self._folder = folder
         self._busy_timeout_s = busy_timeout_s
         self._utc_now = utc_now
-        self._monotonic_s = monotonic_s
         self._lock = threading.Lock()
         self._sound = True  # False where a mending was cut off, by a full disk for instance
         self.mended: tuple[str, ...] = ()
@@ -85,7 +82,6 @@ class LogBase:
         busy_timeout_s: float = BUSY_TIMEOUT_S,
         thorough: bool = False,
         utc_now: Callable[[], datetime] = system_utc,
-        monotonic_s: Callable[[], float] = time.monotonic,
     ) -> Self:
         """Open the log in a folder, and create folder and log where they are not there yet.
 
@@ -103,7 +99,6 @@ class LogBase:
             busy_timeout_s=busy_timeout_s,
             thorough=thorough,
             utc_now=utc_now,
-            monotonic_s=monotonic_s,
         )
 
     @contextmanager
@@ -228,7 +223,7 @@ class LogBase:
 
     def _look_closely(self) -> None:
         """Look at the newest entries and, as far as the time goes, the structure; mend it."""
-        happened = hidden_damage_of(self._folder, budget_s=LOOK_S, monotonic_s=self._monotonic_s)
+        happened = hidden_damage_of(self._folder, budget_s=LOOK_S)
         if happened is not None:
             with self._lock:
                 self._mend(happened)

@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 from station.errors import RecordsError
-from station.records.damage import damage_of
+from station.records.damage import damage_of, hidden_damage_of
 from station.records.log import RunLog
 from station.records.renewal import move_files, set_aside
 from station.records.run import Run
@@ -253,3 +253,7 @@ def test_looking_at_a_damaged_log_writes_nothing_over_it(tmp_path: Path) -> None
     assert log_state(folder).whole
     assert damage_of(folder) is None
     assert {name: (folder / name).read_bytes() for name in before} == before
+
+
+def test_a_look_that_is_given_no_time_says_nothing(folder: Path) -> None:
+    assert hidden_damage_of(folder, budget_s=0.0) is None
