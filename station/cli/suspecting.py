@@ -136,8 +136,7 @@ def suspect_table(diagnosis: Diagnosis) -> str:
             suspect_words(one),
             check_words(one),
         )
-        for at, one in enumerate(diagnosis.suspects)
-        if at < diagnosis.group or one.probability >= 0.01
+        for at, one in enumerate(diagnosis.named)
     ]
     return plain_table(HEADERS, rows, WIDTHS)
 

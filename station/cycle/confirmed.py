@@ -48,7 +48,7 @@ def comparisons(log: RunLog, shelf: LimitShelf | None) -> Iterator[Comparison]:
         run = run_of(log, cause.serial, cause.before_run_id)
         suspects: tuple[Suspect, ...] = ()
         if run is not None:
-            suspects = suspicion.of_run(run, shelf).suspects
+            suspects = suspicion.of_run(run, shelf).named
         names = tuple(named(suspect) for suspect in suspects)
         places = [at for at, one in enumerate(suspects, start=1) if accuses(one, cause.part)]
         place = places[0] if places else None

@@ -24,7 +24,8 @@ from station.diagnosis.solver import impedance_ohm
 
 STAGES = ((0.003, 3), (0.05, 4))  # weight of the measurement, steps
 THINNED = 2  # in these stages every so many frequencies do
-LAST_STEPS = 14
+FIRST_STEPS, LAST_STEPS = 4, 12
+HOPELESS_FROM = 300.0  # of chi-square behind the best after the first steps
 DONE = 1e-3  # of chi-square, in a step
 FIRST_DAMPING, LESS, MORE = 1e-2, 0.2, 10.0
 LONGEST_STEP = 1.5  # of a variable
@@ -100,6 +101,10 @@ def fitted(
     total = objective(batch, variables, found_rough, STAGES[-1][0]) + costs
     kept = best_of_each(batch.owner, total)
     batch, variables = batch.some(kept), variables[kept]
+    variables, last = descended(network, evidence, batch, variables, 1.0, FIRST_STEPS)
+    total = objective(batch, variables, last, 1.0)
+    near = np.flatnonzero(total < np.min(total) + HOPELESS_FROM)
+    batch, variables = batch.some(near), variables[near]
     variables, last = descended(network, evidence, batch, variables, 1.0, LAST_STEPS)
     fits = [
         *fits_of(network, hypotheses, whole, good, found),

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+LEAST_PROBABILITY = 0.01
+
 
 class Found(StrEnum):
     """In which way a suspect is at fault."""
@@ -120,6 +122,15 @@ class Diagnosis:
     group: int = 0
     blind: tuple[tuple[str, str], ...] = ()
     why_not: str = ""
+
+    @property
+    def named(self) -> tuple[Suspect, ...]:
+        """The suspects worth naming: those that hold 95 % together, and any of 1 % or more."""
+        return tuple(
+            one
+            for at, one in enumerate(self.suspects)
+            if at < self.group or one.probability >= LEAST_PROBABILITY
+        )
 
     @property
     def first(self) -> Suspect | None:

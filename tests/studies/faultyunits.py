@@ -127,7 +127,7 @@ def units_in_turn() -> Iterator[tuple[str, str, Planted, float]]:
         yield model, f"{PREFIX[model]}{FIRST_SERIAL + number:05d}", fault, severity
 
 
-def tested(
+def outcome_of(
     limits: ShelvedLimits, serial: str, faults: dict[str, float], suspicion: Suspicion
 ) -> tuple[Verdict, Diagnosis]:
     """Return the verdict on a unit's one sweep, and who is suspected."""
@@ -146,7 +146,7 @@ def main() -> None:
     limits = {model: shelved(LIMITS / f"{model}.toml") for model in OF_MODEL}
     suspicion, count = Suspicion(), Count()
     for model, serial, fault, severity in itertools.islice(units_in_turn(), first, first + units):
-        verdict, diagnosis = tested(limits[model], serial, {fault.name: severity}, suspicion)
+        verdict, diagnosis = outcome_of(limits[model], serial, {fault.name: severity}, suspicion)
         count.add(fault, verdict, diagnosis)
     print(
         f"{count.units} units: {count.failed} not passed, {count.detected} with a suspect; right "
