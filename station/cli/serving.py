@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from station.cli.rights import allow, new_id
+from station.cli.rights import allow, demonstration_keys, new_id
 from station.cli.wiring import STATION_FILE, FaultsOf, held_bench, log_folder
 from station.cycle.authority import Authority
 from station.cycle.bench import Bench
@@ -17,6 +17,7 @@ from station.hardware.stationfile import station_file
 from station.records.log import RunLog
 from station.service.builtlimits import limit_sources
 from station.service.desk import Place, ServiceDesk
+from station.service.releases import ServiceReleases
 from station.simulation.bench.stationfile import simulated_station
 
 
@@ -62,8 +63,11 @@ def desk_with_bench(
     with held as bench, RunLog.open(log_folder(options.logs, simulated=bench.simulated)) as log:
         authority = Authority(log, bench.clock, new_id)
         allow(authority, bench.station, by.strip(), pin_file, Right.SERVICE)
+        keys = demonstration_keys() if bench.simulated else ()
+        releases = ServiceReleases(authority, demonstration_keys=keys)
         place = Place(bench.station.name, bench.simulated, bench.clock)
-        yield ServiceDesk(place, sources, log, new_id=new_id, bench=bench), bench, log
+        desk = ServiceDesk(place, sources, log, new_id=new_id, bench=bench, releases=releases)
+        yield desk, bench, log
 
 
 def station_name_of(options: ServiceOptions) -> str:

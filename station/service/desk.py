@@ -27,6 +27,7 @@ from station.service.asbuilt import ThenAndNow, matches, then_and_now
 from station.service.builtlimits import BuiltLimits, LimitSources
 from station.service.dossier import Dossier, dossier_of
 from station.service.oldrecord import readings_of_old_record
+from station.service.releases import ServiceReleases
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -65,7 +66,11 @@ class Place:
 
 
 class ServiceDesk:
-    """What a technician does with units; all but a test needs no bench."""
+    """What a technician does with units; all but a test needs no bench.
+
+    `releases` says which limits may judge; None where they were not taken from a folder that
+    anybody can write to.
+    """
 
     def __init__(
         self,
@@ -75,6 +80,7 @@ class ServiceDesk:
         *,
         new_id: Callable[[], str],
         bench: Bench | None = None,
+        releases: ServiceReleases | None = None,
     ) -> None:
         self._at = at
         self._sources = sources
@@ -82,6 +88,7 @@ class ServiceDesk:
         self._services = ServiceLog(log)
         self._new_id = new_id
         self._bench = bench
+        self._releases = releases
 
     def look_up(self, serial: str, revision: str | None = None) -> Dossier:
         """Return what is known of a unit; raise RefusedInputError if that is not enough."""
@@ -133,7 +140,8 @@ class ServiceDesk:
         Raises
         ------
         RefusedInputError
-            If it is not in service, or there is no such service revision.
+            If it is not in service, there is no such service revision, or its limits must be
+            released and are not.
         StationError
             Whatever a test of a unit may raise.
         """
@@ -143,6 +151,8 @@ class ServiceDesk:
         repaired = bool(service.of_kind(StepKind.PART, StepKind.CAUSE))
         kind = StepKind.AFTER if repaired else StepKind.BEFORE
         named_by = named(by)
+        if self._releases is not None:
+            self._releases.check(serial, limits)
         report = self._cycle(limits).test_unit(serial, on_progress=on_progress, stop=stop)
         self._add(service, kind, named_by, run_id=report.final.run_id)
         return ServiceTest(report, kind, limits, change_of(dossier, report.final, limits))
