@@ -90,6 +90,11 @@ def lines_of(
         yield f"BROKEN: the database says of itself: {state.structure}."
     for happened in state.lost:
         yield f"LOST: {happened}"
+    if state.signatures.count:
+        held = state.signatures.count - len(state.signatures.faults)
+        yield f"Signatures: {held} of {state.signatures.count} releases are what their keys signed."
+    for happened in state.signatures.faults:
+        yield f"BROKEN: {happened}"
     for entry in state.set_aside:
         yield f"Set aside on {entry.done_utc:%Y-%m-%d}: {entry.name}. {entry.reason}"
     if not state.tips_noted:
@@ -156,6 +161,7 @@ def json_of(
         "structure": state.structure,
         "lost": state.lost,
         "tips_noted": state.tips_noted,
+        "signatures": asdict(state.signatures),
         "losses": [asdict(loss) for loss in state.losses],
         "set_aside": [
             {"utc": entry.done_utc.isoformat(), "folder": entry.name, "reason": entry.reason}

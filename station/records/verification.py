@@ -28,6 +28,7 @@ from station.records.recording_file import sha256_of_file
 from station.records.renewal import keep_wal
 from station.records.run import RecordingRef
 from station.records.schema import MIGRATIONS
+from station.records.signatures import SignaturesState, signatures_state
 from station.records.tips import lost_since, read_tips
 from station.records.troubles import DAMAGED, records_errors
 from station.records.upkeep import UpkeepEntry, UpkeepKind, names_let_go, upkeep_entries
@@ -45,11 +46,13 @@ class LogState:
     chains: tuple[ChainState, ...]
     losses: tuple[Loss, ...]  # known: what could not be read of databases that were set aside
     set_aside: tuple[UpkeepEntry, ...]
+    signatures: SignaturesState
 
     @property
     def whole(self) -> bool:
         """Whether all of it is as it was written."""
-        return not (self.structure or self.lost or any(chain.fault for chain in self.chains))
+        broken = any(chain.fault for chain in self.chains)
+        return not (self.structure or self.lost or broken or self.signatures.faults)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +92,7 @@ def log_state(folder: Path) -> LogState:
             tuple(
                 entry for entry in upkeep_entries(connection) if entry.kind is UpkeepKind.SET_ASIDE
             ),
+            signatures_state(connection),
         )
 
 
