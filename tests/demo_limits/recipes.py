@@ -52,7 +52,8 @@ RESPONSE = CurveRule("response", "relative", Widening(0.5, 0.1), 3, 1.0)
 # |Z| is steep beside a resonance: between few breakpoints the band would be wide there.
 IMPEDANCE = CurveRule("impedance", "absolute", Widening(0.05, 0.01), 12, 0.3)
 
-SENSITIVITY = NumberRule("sensitivity", Widening(0.4, 0.1), 1.0)
+# A mean over both sections, each of which has limits of its own: wide, against rejects by chance.
+SENSITIVITY = NumberRule("sensitivity", Widening(1.0, 0.1), 1.0)
 FS = NumberRule("fs", Widening(1.0, 0.1), 2.0, FAILS)
 QTS = NumberRule("qts", Widening(0.01, 0.005), 0.05, FAILS)
 MINIMUM = NumberRule("impedance_min", Widening(0.05, 0.01), 0.2)
