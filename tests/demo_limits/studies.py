@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import json
 import sys
+import tomllib
 from collections.abc import Iterable
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -34,6 +35,13 @@ def study_path(limits: Path) -> Path:
     return limits.with_suffix(".study.json")
 
 
+def deciding_sha256(text: str) -> str:
+    """Return the hash of all that decides in a limit file: comments and the netlist do not."""
+    contents = tomllib.loads(text)
+    contents.pop("netlist", None)
+    return sha256_of(json.dumps(contents, sort_keys=True, default=str))
+
+
 def summary_of(limits: Path, folders: Iterable[Path], day: date) -> dict[str, Any]:
     """Return the figures of some studies of one limit file; refuse those of another."""
     header: dict[str, Any] = {}
@@ -47,7 +55,8 @@ def summary_of(limits: Path, folders: Iterable[Path], day: date) -> dict[str, An
         for line in lines[:-1]:  # a last line without its end was cut off
             outcome = outcome_of(line)
             outcomes.setdefault(f"{outcome.key.group}@{outcome.key.severity}", []).append(outcome)
-    sha256 = sha256_of(shelved(limits).text)
+    text = shelved(limits).text
+    sha256 = sha256_of(text)
     if header.get("limits_sha256") != sha256:
         raise SystemExit(f"{limits} is not the file that was studied.")
     good = outcomes.pop(f"{GOOD}@0.0", [])
@@ -62,6 +71,7 @@ def summary_of(limits: Path, folders: Iterable[Path], day: date) -> dict[str, An
         "format": FORMAT,
         "limits": header["limits"],
         "limits_sha256": sha256,
+        "deciding_sha256": deciding_sha256(text),
         "model": header["model"],
         "revision": header["revision"],
         "day": day.isoformat(),
