@@ -26,7 +26,6 @@ from tests.demo_limits.recipes import RECIPES, CurveRule, NumberRule, Recipe
 from tests.demo_limits.release import release_all
 
 HERE = Path(__file__).parent
-ONE_PATTERN = 1e-4  # of the good units may lie further out, by modes and by the rest each
 
 
 def row(values: list[float]) -> str:
@@ -109,11 +108,12 @@ def pattern_texts(recipe: Recipe, made: Production, folder: Path) -> tuple[str, 
         f'another file with another hash\n[readings.pattern]\nfile = "{name}"\n'
         f'sha256 = "{sha256}"\ncurve = "response"\n'
     )
-    farthest = farthest_good(model, ONE_PATTERN)
+    farthest = farthest_good(model, 1.0 / recipe.one_pattern)
     limits = "\n".join(
-        f"# one good unit in {1.0 / ONE_PATTERN:.0f} lies further out\n"
+        f"# one good unit in {recipe.one_pattern:.0f} lies further out\n"
         f'[[numbers]]\nreading = "{reading}"\nupper = {sigma:.3g}\nscale = 20\n'
         for reading, sigma in zip(("pattern.modes", "pattern.rest"), farthest, strict=True)
+        if reading in recipe.patterns
     )
     return table, limits
 
