@@ -28,6 +28,10 @@ from station.study.unitline import sha256_of
 FORMAT = 1
 DIGITS = 3
 STATION = "station_"
+DECIDING = (
+    "stimulus", "repeats", "integrity", "conditions", "readings", "reference", "bands", "numbers",
+    "decision", "advice",
+)  # fmt: skip
 
 
 def study_path(limits: Path) -> Path:
@@ -36,10 +40,10 @@ def study_path(limits: Path) -> Path:
 
 
 def deciding_sha256(text: str) -> str:
-    """Return the hash of all that decides in a limit file: comments and the netlist do not."""
+    """Return the hash of what decides on the line; remarks, netlist and service do not."""
     contents = tomllib.loads(text)
-    contents.pop("netlist", None)
-    return sha256_of(json.dumps(contents, sort_keys=True, default=str))
+    deciding = {name: contents[name] for name in DECIDING if name in contents}
+    return sha256_of(json.dumps(deciding, sort_keys=True, default=str))
 
 
 def summary_of(limits: Path, folders: Iterable[Path], day: date) -> dict[str, Any]:
