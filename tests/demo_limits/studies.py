@@ -18,7 +18,6 @@ from pathlib import Path
 from typing import Any
 
 from station.analysis.statistics.proportions import CONFIDENCE_RATIO, Proportion, proportion
-from station.judging.shelf import shelved
 from station.study.findings import Tally, tally
 from station.study.jobs import GOOD
 from station.study.outcome import End, Outcome, outcome_of
@@ -59,7 +58,7 @@ def summary_of(limits: Path, folders: Iterable[Path], day: date) -> dict[str, An
         for line in lines[:-1]:  # a last line without its end was cut off
             outcome = outcome_of(line)
             outcomes.setdefault(f"{outcome.key.group}@{outcome.key.severity}", []).append(outcome)
-    text = shelved(limits).text
+    text = limits.read_text(encoding="utf-8")
     sha256 = sha256_of(text)
     if header.get("limits_sha256") != sha256:
         raise SystemExit(f"{limits} is not the file that was studied.")
