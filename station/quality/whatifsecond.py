@@ -15,7 +15,13 @@ import numpy as np
 from station.analysis.arrays import FloatArray
 from station.analysis.measure import Measured
 from station.judging.judge import judge
-from station.judging.sensorguard import IMPEDANCES, LEAST_OVER_MOST, LEVELS
+from station.judging.sensorguard import (
+    FEWEST_OCTAVES,
+    IMPEDANCES,
+    LEAST_OVER_MOST,
+    LEVELS,
+    NARROW_RATIO,
+)
 from station.judging.tables import AdviceTable, Finding, LimitFile
 from station.judging.verdict import Verdict
 from station.quality.whatifbands import Violations, prepared_band
@@ -79,8 +85,8 @@ def sensors_rows(
     by_level = failed & all_blamed_match(LEVELS, applied, units.count)
     off = by_level & levels_alike(units)
     by_impedance = failed & all_blamed_match(IMPEDANCES, applied, units.count)
-    for rows, means in impedance_means(units, accepted, np.flatnonzero(by_impedance)):
-        off[rows] |= alike(means)
+    for rows, offs in impedance_offs(units, accepted, np.flatnonzero(by_impedance)):
+        off[rows] |= alike(offs)
     return off
 
 
@@ -106,24 +112,34 @@ def levels_alike(units: Columns) -> BoolArray:
     return alike(np.stack(levels, axis=1))
 
 
-def impedance_means(
+def impedance_offs(
     units: Columns, accepted: LimitFile, rows: RowNumbers
 ) -> Iterator[tuple[RowNumbers, FloatArray]]:
-    """Yield by how much impedances lie off the middle of their band, octave by octave, as ln."""
+    """Yield by how much impedances lie off the middle of their band, octave by octave, as ln.
+
+    As `judging.sensorguard.octave_medians`.
+    """
     bands = [band for band in accepted.bands if band.reading == IMPEDANCE]
     for column in units.curves.get(IMPEDANCE, ()):
         own = rows[column.there[rows]]
         prepared = None
         if bands and own.size:
             prepared = prepared_band(column, bands[-1], None, accepted.readings.response.for_v)
-        if prepared is None or not is_two_sided(prepared.lower, prepared.upper):
+        if prepared is None:
             continue
-        values = curves_of(column, own, prepared.columns)
+        middle = 0.5 * (prepared.lower + prepared.upper)
+        reach = 0.5 * (prepared.upper - prepared.lower)
+        narrow = np.isfinite(reach) & (reach < NARROW_RATIO * middle)
+        ratio = prepared.frequency_hz[narrow] / prepared.frequency_hz[0]
+        octave = np.floor(np.log2(ratio) + 1e-9)
+        present = np.unique(octave)
+        if present.size < FEWEST_OCTAVES:
+            continue
+        values = curves_of(column, own, prepared.columns)[:, narrow]
         with np.errstate(invalid="ignore", divide="ignore"):
-            off = np.log(values) - 0.5 * np.log(prepared.lower * prepared.upper)
-        octave = np.floor(np.log2(prepared.frequency_hz / prepared.frequency_hz[0]) + 1e-9)
-        means = [np.mean(off[:, octave == number], axis=1) for number in np.unique(octave)]
-        yield own, np.stack(means, axis=1)
+            off = np.log(values / middle[narrow])
+        medians = [np.median(off[:, octave == number], axis=1) for number in present]
+        yield own, np.stack(medians, axis=1)
 
 
 def curves_of(column: CurveColumn, rows: RowNumbers, columns: slice) -> FloatArray:
@@ -131,13 +147,8 @@ def curves_of(column: CurveColumn, rows: RowNumbers, columns: slice) -> FloatArr
     return column.values[rows, columns].astype(np.float64)
 
 
-def is_two_sided(lower: FloatArray, upper: FloatArray) -> bool:
-    """Return whether a band has a middle on a logarithmic scale."""
-    return bool(np.isfinite(lower).all() and (lower > 0.0).all() and np.isfinite(upper).all())
-
-
 def alike(offs: FloatArray) -> BoolArray:
-    """Return which rows of shape (n, m) are off to one side, the least by half as much as the most.
+    """Return which rows of shape (n, m) are off to one side, the least nearly as much as the most.
 
     As `judging.sensorguard.alike`; a value that is not there is NaN.
     """

@@ -35,7 +35,7 @@ TWO_SECTIONS = (
 reading = "impedance"
 mode = "absolute"
 scale = 0.3
-points = [[100.0, 5.0, 7.0], [10000.0, 6.0, 8.0]]
+points = [[100.0, 5.9, 7.1], [10000.0, 5.9, 7.1]]
 
 [[numbers]]
 reading = "level.woofer"
