@@ -33,6 +33,6 @@ def test_a_few_units_name_the_right_part() -> None:
 @pytest.mark.slow
 def test_one_unit_of_each_kind_names_the_right_part() -> None:
     count = counted(range(KINDS))
-    # 97 and 100 % of 65 were found; the claim is 85 and 97 % of 300.
+    # 98 and 100 % of 300 were found.
     assert count.first >= 0.85 * count.units
     assert count.few >= 0.97 * count.units
