@@ -6,7 +6,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from station.judging.fieldtypes import Positive, Span
+from station.judging.fieldtypes import GateS, Positive, Span
 
 
 class BiasTable(Span):
@@ -20,7 +20,7 @@ class BiasTable(Span):
 
     duration_s: Annotated[float, Field(ge=0.05, le=2.0)]
     silence_s: Annotated[float, Field(ge=0.05, le=2.0)]
-    gate_s: Positive
+    gate_s: GateS
     missing_below_db_spl: float
     low_below_db_spl: float
     settled_within_db: Positive

@@ -26,3 +26,8 @@ class Span(StrictModel):
         if self.to_hz <= self.from_hz:
             raise ValueError(f"to_hz {self.to_hz:g} must be above from_hz {self.from_hz:g}")
         return self
+
+
+# Beyond these a number is a slip of the pen, and computing with it ends in an overflow.
+GateS = Annotated[float, Field(gt=0.0, le=60.0)]
+DriveV = Annotated[float, Field(ge=1e-3, le=1e3)]

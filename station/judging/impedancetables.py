@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pydantic import model_validator
 
-from station.judging.fieldtypes import NotNegative, PerOctave, Positive, Span
+from station.judging.fieldtypes import GateS, NotNegative, PerOctave, Positive, Span
 from station.tomlfiles.loading import StrictModel
 
 
@@ -16,7 +16,7 @@ class ImpedanceTable(Span):
     """
 
     bands_per_octave: PerOctave
-    gate_s: Positive
+    gate_s: GateS
     minimum_from_hz: Positive
     minimum_to_hz: Positive
     rated_ohm: Positive | None = None

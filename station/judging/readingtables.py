@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from station.judging.fieldtypes import PerOctave, Positive, Span, Words
+from station.judging.fieldtypes import DriveV, GateS, PerOctave, Positive, Span, Words
 from station.judging.impedancetables import (
     ClosedBoxTable,
     DriverTable,
@@ -28,8 +28,8 @@ class ResponseTable(Span):
     """
 
     bands_per_octave: PerOctave
-    gate_s: Positive
-    for_v: Positive
+    gate_s: GateS
+    for_v: DriveV
     noise_margin_db: Positive | None = None
 
 
@@ -122,7 +122,7 @@ class CompressionTable(Span):
     bands_per_octave: PerOctave
     duration_s: Annotated[float, Field(gt=0.0, le=5.0)]
     silence_s: Annotated[float, Field(ge=0.05, le=2.0)]
-    gate_s: Positive
+    gate_s: GateS
     reached_db: Positive
 
     @field_validator("levels_v")

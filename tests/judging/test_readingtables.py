@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from station.analysis.gathering import all_names
@@ -113,3 +115,13 @@ def test_margins_decide_when_judged_and_not_when_measured() -> None:
 )
 def test_what_cannot_be_read_is_refused(text: str, words: str) -> None:
     assert any(words in fault for fault in faults_of(text))
+
+
+@pytest.mark.parametrize("slip", ["gate_s = 100000000000000000000", "for_v = 1e-308"])
+def test_a_number_no_station_could_use_is_refused_at_its_line(slip: str) -> None:
+    name = slip.split(maxsplit=1)[0]
+    text = re.sub(rf"^{name} = .*$", slip, LIMITS, count=1, flags=re.MULTILINE)
+    assert text != LIMITS
+    with pytest.raises(TextFileError) as refusal:
+        limit_file_from_text(text, "x.toml")
+    assert any(name in fault for fault in refusal.value.faults)
