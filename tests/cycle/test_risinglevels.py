@@ -36,7 +36,7 @@ def limits_folder(folder: Path, levels_v: list[float]) -> Path:
     """Return the demo limits, those of the powered unit with rising levels."""
     shutil.copytree(LIMITS, folder)
     path = folder / "scree12.toml"
-    text = path.read_text().replace("largest_peak_v = 1.0", "largest_peak_v = 5.0")
+    text = path.read_text().replace("largest_peak_v = 1.0", "largest_peak_v = 100.0")
     path.write_text(text + RISING.format(levels_v=levels_v))
     return folder
 
