@@ -30,6 +30,7 @@ from station.records.watchlog import WatchedRun
 # Lucas and Saccucci, Technometrics 32(1), 1990: of subgroups where nothing changes, one in 500.
 WEIGHT, WIDTH = 0.2, 2.962
 FALSE_RATIO = 0.01  # of looking at a whole span where nothing moved
+DISTANCE_UNIT = "sigma"
 RANGE_DF = 0.9  # of the degrees of freedom are left where ranges of some five are the spread
 
 
@@ -190,8 +191,10 @@ def onset(charts: Charts, last: int, *, above: bool) -> int:
 def alarms_of(every: Sequence[Charts]) -> tuple[Alarm, ...]:
     """Return all alarms, the one that moved furthest in its own sigmas first.
 
-    Where nothing moved there is any alarm at all with a chance of `FALSE_RATIO` or less.
+    Distances from a population come last: they grow whichever way a unit differs, so a share of
+    the station and one of the product do not add up in them. Where nothing moved there is any
+    alarm at all with a chance of `FALSE_RATIO` or less.
     """
     share = FALSE_RATIO / max(1, len(every))
     found: Iterator[Alarm] = (alarm for one in every if (alarm := alarm_of(one, share)) is not None)
-    return tuple(sorted(found, key=lambda alarm: -alarm.sigmas))
+    return tuple(sorted(found, key=lambda alarm: (alarm.unit == DISTANCE_UNIT, -alarm.sigmas)))

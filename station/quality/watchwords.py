@@ -13,7 +13,7 @@ from station.quality.causes import CauseRow
 from station.quality.drift import Drift, Moved, Shift
 from station.quality.productionrisk import ReadingRisk
 from station.quality.watched import ToldAlarm, Watched
-from station.quality.watching import Series, capability_of
+from station.quality.watching import DISTANCE_UNIT, Series, capability_of
 from station.quality.yields import YieldRow
 
 YIELD_HEADERS = ("period", "units", "passed at once (95 %)", "passed in the end", "void", "open")
@@ -134,6 +134,11 @@ def alarm_sentence(told: ToldAlarm) -> str:
 def cause_sentence(told: ToldAlarm) -> str:
     """Return whether product or station moved, and what to do."""
     drift, names = told.drift, " or ".join(told.references)
+    if told.alarm.unit == DISTANCE_UNIT:
+        return (
+            "A distance grows whichever way units differ, and does not say whether the product or "
+            f"the station moved. Test {names or 'a reference unit'} now, and look at the levels."
+        )
     if drift is None or drift.station is None or drift.product is None:
         which = f"Test {names} now" if names else "Name the reference units, and test one now"
         return (
@@ -155,7 +160,8 @@ def cause_sentence(told: ToldAlarm) -> str:
 def shift_words(told: ToldAlarm) -> str:
     """Return how far a further alarm moved, and who did."""
     drift: Drift | None = told.drift
-    who = "" if drift is None or drift.moved is Moved.UNKNOWN else f" ({drift.moved.value})"
+    known = drift is not None and told.alarm.unit != DISTANCE_UNIT
+    who = f" ({drift.moved.value})" if drift and known and drift.moved is not Moved.UNKNOWN else ""
     return (
         f"{'up' if told.alarm.above else 'down'} {amount(told.alarm.moved, told.alarm.unit)}{who}"
     )
