@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+import warnings
 from datetime import date
 from typing import Annotated, Literal
 
@@ -45,8 +46,10 @@ class ModelTable(StrictModel):
     def check_pattern(cls, pattern: str) -> str:
         """Refuse a serial pattern that is no regular expression."""
         try:
-            re.compile(pattern)
-        except re.error as error:
+            with warnings.catch_warnings():
+                warnings.simplefilter("error")  # what a later Python reads otherwise
+                re.compile(pattern)
+        except (re.error, FutureWarning) as error:
             raise ValueError(f"not a regular expression: {error}") from error
         return pattern
 

@@ -16,6 +16,7 @@ from station.judging.readingwords import reading_words
 from station.quality.causes import CauseRow
 from station.quality.charts import Chart
 from station.quality.productionrisk import production_risks
+from station.quality.runrules import BEYOND, RULES, Rule, signals
 from station.quality.watched import Watched
 from station.quality.watching import Charts
 from station.quality.watchwords import (
@@ -34,14 +35,16 @@ from station.quality.watchwords import (
 from station.quality.yields import Period, yield_rows
 
 WIDTH, CHART_HEIGHT = 440.0, 190.0
+RUNS = tuple(rule for rule in RULES if rule is not BEYOND)  # points outside are marked as such
 BAR, LABELS = 24.0, 200.0
 METHOD = (
     "A unit counts where it was first tested; what decides is its first scan that was not void. "
     "Shares have exact intervals (Clopper and Pearson). Cp and Cpk stand on the spread within "
     "subgroups, Pp and Ppk on the whole; where a reading is hardly normal, on percentiles. Limits "
     "of charts come from the good units of the baseline, three sigma, or 2.962 for weighted means "
-    "(weight 0.2); points outside are squares. An alarm needs more: where nothing moved, any alarm "
-    "at all comes in one span of a hundred. Intervals of drift hold 99 %."
+    "(weight 0.2); points outside are squares. On single units and means a diamond ends a run that "
+    "the Western Electric rules call too regular for chance. An alarm needs more: where nothing "
+    "moved, any alarm at all comes in one span of a hundred. Intervals of drift hold 99 %."
 )
 
 
@@ -125,8 +128,8 @@ def chart_parts(every: Sequence[Charts]) -> Iterator[str]:
         name = f"{series.model}: {reading_words(series.reading)}{unit}"
         start = charts.baseline // charts.size
         pictures = (
-            chart_picture(charts.individuals, "single units", charts.baseline),
-            chart_picture(charts.means, f"means of {charts.size}", start),
+            chart_picture(charts.individuals, "single units", charts.baseline, RUNS),
+            chart_picture(charts.means, f"means of {charts.size}", start, RUNS),
             chart_picture(charts.ranges, f"ranges of {charts.size}", start),
             chart_picture(charts.weighted, "weighted means", start),
         )
@@ -134,8 +137,12 @@ def chart_parts(every: Sequence[Charts]) -> Iterator[str]:
         yield f"<section><h3>{escape(name)}</h3>{grid}</section>"
 
 
-def chart_picture(chart: Chart, name: str, baseline: int) -> str:
-    """Return points between their limits; what lies outside is a filled square."""
+def chart_picture(chart: Chart, name: str, baseline: int, rules: Sequence[Rule] = ()) -> str:
+    """Return points between their limits; what lies outside is a filled square.
+
+    Where a run rule is broken stands an open diamond; weighted means and ranges have none, since
+    their points depend on each other or are not symmetrical about the centre.
+    """
     n = chart.points.size
     finite = [float(v) for part in (chart.points, chart.lower, chart.upper) for v in part]
     up = roomy(finite)
@@ -148,10 +155,12 @@ def chart_picture(chart: Chart, name: str, baseline: int) -> str:
     parts += on.line(place, chart.points, width=0.9)
     across = on.x(min(baseline, n) + 0.5)
     parts.append(stroke(across, on.up.left, across, on.up.right, INK, 0.8))
-    outside = (chart.points > chart.upper) | (chart.points < chart.lower)
+    outside = np.flatnonzero((chart.points > chart.upper) | (chart.points < chart.lower))
+    runs = sorted({signal.last for signal in signals(chart.beyond, rules)} - {*outside.tolist()})
     parts += [
-        mark(on.x(float(place[i])), on.y(float(chart.points[i])), "square", filled=True, radius=2.6)
-        for i in np.flatnonzero(outside)
+        mark(on.x(float(place[i])), on.y(float(chart.points[i])), shape, filled=filled, radius=2.6)
+        for shape, filled, marked in (("square", True, outside), ("diamond", False, runs))
+        for i in marked
         if math.isfinite(chart.points[i])
     ]
     return picture(WIDTH, CHART_HEIGHT, f"Control chart of {name}", parts)

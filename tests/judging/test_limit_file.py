@@ -62,6 +62,7 @@ def test_six_faults_are_told_at_once_each_at_its_line() -> None:
         ("[100.0, 80.0, 90.0]", "[100.0, nan, 90.0]", "is not a number"),
         ("[100.0, 80.0, 90.0]", "[100.0, -inf, 90.0]", "open at every breakpoint or at none"),
         ('serial = "T2A[0-9]{5}"', 'serial = "T2A["', "not a regular expression"),
+        ('serial = "T2A[0-9]{5}"', 'serial = "T2A[[0-9]{5}"', "Possible nested set"),
         ("deg = [0.0, 0.0]", "deg = [0.0]", "they must hold as many"),
         ("lower = 85.0\nupper = 87.0\n", "", "neither lower nor upper"),
         ('mode = "absolute"', 'mode = "floating"', "offset_db belongs to mode 'floating'"),
