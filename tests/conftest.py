@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import importlib
 import shutil
 from collections.abc import Callable
 
 import pytest
+
+from station.reports.pdf import LIBRARIES
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -30,3 +33,15 @@ def tool(request: pytest.FixtureRequest) -> Callable[[str], str]:
         return path
 
     return find
+
+
+@pytest.fixture(scope="session")
+def pdf_libraries(request: pytest.FixtureRequest) -> None:
+    """Skip the test, or fail it under --require-tools, where the libraries behind PDF are missing."""
+    try:
+        importlib.import_module("weasyprint")
+    except OSError:
+        missing = f"PDF needs libraries (apt install {LIBRARIES} to run this test)"
+        if request.config.getoption("--require-tools"):
+            pytest.fail(missing)
+        pytest.skip(missing)

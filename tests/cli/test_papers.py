@@ -30,6 +30,7 @@ def paper(logs: Path, out: Path) -> tuple[str | Path, ...]:
     return "--simulate", "--limits-folder", LIMITS, "--logs", logs, "--out", out
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 def test_a_certificate_is_written_as_page_and_pdf(station: Any, logs: Path, tmp_path: Path) -> None:
     told = station("certificate", GOOD, "--language", "de", "--paper", "letter",
                    *paper(logs, tmp_path))  # fmt: skip
@@ -42,6 +43,7 @@ def test_a_certificate_is_written_as_page_and_pdf(station: Any, logs: Path, tmp_
     ]  # fmt: skip
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 def test_a_failed_unit_gets_a_card_and_no_certificate(
     station: Any, logs: Path, tmp_path: Path
 ) -> None:
@@ -59,6 +61,7 @@ def test_a_failed_unit_gets_a_card_and_no_certificate(
     assert GOOD in codes.values()
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 def test_a_shift_page_bears_the_tip_of_the_log(station: Any, logs: Path, tmp_path: Path) -> None:
     told = station("shift-page", *paper(logs, tmp_path))
     assert told.code == PASS
@@ -73,6 +76,7 @@ def test_a_shift_page_bears_the_tip_of_the_log(station: Any, logs: Path, tmp_pat
     assert late.code == REFUSED
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 def test_runs_are_found_and_set_beside_each_other(station: Any, logs: Path, tmp_path: Path) -> None:
     common = ("--simulate", "--logs", logs)
     found = station("find", "0070", "--json", *common)

@@ -25,6 +25,7 @@ def line(tmp_path: Path) -> tuple[str | Path, ...]:
     return "--simulate", "--limits-folder", limits, "--logs", tmp_path / "logs"
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 def test_a_service_goes_from_look_up_to_closed(station: Any, tmp_path: Path) -> None:
     # production goes by the demo's own limit files, as they are
     line = ("--simulate", "--limits-folder", LIMITS, "--logs", tmp_path / "logs")
@@ -86,6 +87,7 @@ def test_an_old_record_is_imported_with_where_it_comes_from(
     assert "cannot be read" in missing.err
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 def test_a_unit_older_than_the_log_says_so_on_its_paper(
     station: Any, line: tuple[str | Path, ...], tmp_path: Path
 ) -> None:

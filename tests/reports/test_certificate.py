@@ -25,7 +25,7 @@ OUTSIDE = re.compile(r"""(?:src|href|url)\s*[=(]\s*["']?(?!\s*#)[^)"']*""")
 
 
 @pytest.fixture(scope="module")
-def english_pdf(story: Story) -> bytes:
+def english_pdf(story: Story, pdf_libraries: None) -> bytes:
     return pdf_of(certificate(story.repaired, ENGLISH, Paper.A4))
 
 
@@ -45,6 +45,7 @@ def test_the_text_of_the_pdf_is_found_by_searching(story: Story, english_pdf: by
     assert story.repaired.place.hash in found.replace(" ", "")
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 def test_the_certificate_in_german_writes_numbers_as_german_does(story: Story) -> None:
     found = text_of(pdf_of(certificate(story.repaired, GERMAN, Paper.LETTER)))
     sensitivity = story.repaired.run.readings.numbers["sensitivity"]
@@ -71,6 +72,7 @@ def test_scanners_read_the_codes_of_every_paper(story: Story, english_pdf: bytes
     assert len(pictures_of(small)) == 1
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 # ISO 216: A4 is 210 x 297 mm; ANSI/ASME Y14.1: A (letter) is 8.5 x 11 in.
 @pytest.mark.parametrize(
     ("paper", "size_mm"), [(Paper.A4, (210.0, 297.0)), (Paper.LETTER, (215.9, 279.4))]
@@ -96,6 +98,7 @@ def test_the_page_points_at_nothing_outside(story: Story) -> None:
         assert "<script" not in page
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 def test_the_same_run_makes_the_same_pdf(story: Story) -> None:
     page = certificate(story.built, ENGLISH, Paper.A4)
     assert page == certificate(story.built, ENGLISH, Paper.A4)
@@ -117,6 +120,7 @@ def test_a_decision_rule_is_named_with_both_kinds_of_limits_and_the_risk(story: 
     assert "Consumer&#39;s risk: 0.5 % by Sensitivity." in page
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 def test_a_rework_card_has_causes_suspects_and_room_to_write(story: Story) -> None:
     suspects = (SuspectRow("tweeter", "Its branch is open.", "Measure its coil."),)
     found = text_of(pdf_of(rework_card(story.failed, ENGLISH, Paper.A4, suspects, "")))

@@ -27,6 +27,7 @@ def test_missing_libraries_are_named_with_the_remedy(monkeypatch: pytest.MonkeyP
     assert "apt install libpango" in missing.value.remedy
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 def test_a_page_that_asks_for_something_outside_gets_nothing() -> None:
     asked = pdf_of('<img src="http://127.0.0.1:9/never.png" alt="">')
     assert asked.startswith(b"%PDF")

@@ -86,6 +86,7 @@ async def at_desk(here: Works, size: tuple[int, int] = (120, 36)) -> AsyncIterat
     assert not faults
 
 
+@pytest.mark.usefixtures("pdf_libraries")
 async def test_a_day_from_look_up_to_certificate(here: Works) -> None:
     here.build(UNIT)
     here.build(PARTNER)
