@@ -37,7 +37,7 @@ def tool(request: pytest.FixtureRequest) -> Callable[[str], str]:
 
 @pytest.fixture(scope="session")
 def pdf_libraries(request: pytest.FixtureRequest) -> None:
-    """Skip the test, or fail it under --require-tools, where the libraries behind PDF are missing."""
+    """Skip the test, or fail it under --require-tools, where PDF has no libraries."""
     try:
         importlib.import_module("weasyprint")
     except OSError:
