@@ -75,6 +75,8 @@ FORMAT = 1
 Name = Annotated[str, Field(min_length=1)]
 Positive = Annotated[float, Field(gt=0.0)]
 Count = Annotated[int, Field(ge=0)]
+# Far beyond any sensor; outside, products of samples would leave the range of numbers.
+FullScale = Annotated[float, Field(ge=1e-9, le=1e9)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +120,7 @@ class ChannelTable(StrictModel):
     channel: Annotated[int, Field(ge=1)]
     role: Role
     unit: Name
-    full_scale: Positive
+    full_scale: FullScale
 
     @field_validator("unit")
     @classmethod

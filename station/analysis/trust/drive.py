@@ -156,6 +156,9 @@ def source_share(left: FloatArray) -> FloatArray:
     A source impedance can only take voltage away, and no more than the largest thinkable.
     """
     total = np.sum(left, axis=0)
+    if not np.isfinite(total).all():
+        alone: FloatArray = np.eye(total.shape[0])[0]
+        return alone
     share, *_ = np.linalg.lstsq(total[1:, 1:], -total[1:, 0])
     drop = np.concatenate([[1.0], np.clip(share, 0.0, 1.0)])
     none = np.eye(drop.size)[0]
