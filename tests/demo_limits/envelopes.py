@@ -11,10 +11,22 @@ from scipy import stats
 
 FloatArray = NDArray[np.float64]
 
-# One good unit in so many may lie outside the limits of one reading; a model has some fifteen.
-ONE_READING = 1e-4
 SURE = 0.8  # that the spread of all production is no wider than taken here
-NOISY_SIGMAS = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Rarity:
+    """How seldom a good unit may lie outside the limits of one reading.
+
+    `one_reading` is the share of units; where noise decides, so many sigmas stand for it.
+    """
+
+    one_reading: float = 1e-4
+    noisy_sigmas: float = 5.0
+
+    def sigmas(self, curves: FloatArray, *, noisy: bool) -> float:
+        """Return how many standard deviations hold a whole curve, shape (n_units, n)."""
+        return self.noisy_sigmas if noisy else joint_sigmas(curves, self.one_reading)
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,17 +41,19 @@ class Widening:
     noisy: bool = False
 
 
-def limits_of(curves: FloatArray, widening: Widening) -> tuple[FloatArray, FloatArray]:
+def limits_of(
+    curves: FloatArray, widening: Widening, rarity: Rarity
+) -> tuple[FloatArray, FloatArray]:
     """Return lower and upper limit per frequency from curves of shape (n_units, n)."""
     centre = np.median(curves, axis=0)
     spread = curves.std(axis=0, ddof=1)
-    sigmas = NOISY_SIGMAS if widening.noisy else joint_sigmas(curves)
+    sigmas = rarity.sigmas(curves, noisy=widening.noisy)
     reach = np.maximum(sigmas * spread, widening.least)
     return centre - reach, centre + reach
 
 
-def joint_sigmas(curves: FloatArray) -> float:
-    """Return how many standard deviations hold a whole curve of all good units but ONE_READING.
+def joint_sigmas(curves: FloatArray, one_reading: float) -> float:
+    """Return how many standard deviations hold a whole curve of all good units but that share.
 
     Neighbouring points move together, so that a curve has fewer independent ones than points: as
     many as explain how far the furthest point of a middling unit lies out (Sidak, J. Am. Stat.
@@ -50,7 +64,7 @@ def joint_sigmas(curves: FloatArray) -> float:
     standard = np.abs(curves - np.median(curves, axis=0)) / curves.std(axis=0, ddof=1)
     middling = float(np.median(standard.max(axis=1)))
     independent = max(1.0, math.log(0.5) / math.log1p(-2.0 * stats.norm.sf(middling)))
-    each = -math.expm1(math.log1p(-ONE_READING) / independent)
+    each = -math.expm1(math.log1p(-one_reading) / independent)
     too_narrow = math.sqrt((members - 1) / stats.chi2.ppf(1.0 - SURE, members - 1))
     return float(stats.norm.isf(0.5 * each)) * too_narrow
 

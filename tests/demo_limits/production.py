@@ -24,7 +24,6 @@ from station.simulation.bench.stationfile import simulated_station
 from station.simulation.conditions import Conditions
 
 SEED = 2026
-UNITS = 300
 CANDIDATES = 24  # of which one becomes the reference unit
 FROM_C, TO_C = 18.5, 22.5  # a hall in the morning and in the afternoon
 GOLDEN = 0.6180339887  # its multiples fill a range evenly, however many there are
@@ -48,7 +47,7 @@ class Production:
         return np.array([[unit.readings.numbers[reading].value] for unit in self.measured])
 
 
-def produced(prefix: str, limits: LimitFile, units: int = UNITS) -> Production:
+def produced(prefix: str, limits: LimitFile, units: int) -> Production:
     """Return good units measured as a limit file asks, each at the hall's temperature then.
 
     The reference is the one of the first whose response lies closest to their median.

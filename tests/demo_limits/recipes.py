@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tests.demo_limits.envelopes import Widening
+from tests.demo_limits.envelopes import Rarity, Widening
 
+USUAL = Rarity()
 FAILS = 'absent = "fail"\n'  # what only a faulty unit lacks
 
 
@@ -49,6 +50,8 @@ class Recipe:
     one_pattern: float = 1e4
     patterns: tuple[str, ...] = ("pattern.modes", "pattern.rest")
     fixed: str = ""  # limits that need no units
+    rarity: Rarity = USUAL
+    units: int = 300  # that the limits are learned from
 
 
 # Noise decides these two, and noise has a long tail upwards in dB: ten units' worth of it.
@@ -100,6 +103,9 @@ RECIPES = (
          NumberRule("level.woofer", LEVEL, 1.0), NumberRule("level.panel", LEVEL, 1.0, SETTLES)),
         ("woofer", "panel"),
         0.95,
+        # More readings than the others, each of which may reject: rarer, and better known.
+        rarity=Rarity(2e-5, 5.5),
+        units=600,
     ),
     Recipe(
         "scree12",

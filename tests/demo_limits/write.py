@@ -20,8 +20,8 @@ from station.analysis.statistics.pattern import farthest_good
 from station.analysis.statistics.population import pattern_model
 from station.judging.patternfile import Pattern, write_pattern
 from station.judging.tables import LimitFile
-from tests.demo_limits.envelopes import breakpoints, joint_sigmas, limits_of
-from tests.demo_limits.production import UNITS, Production, produced
+from tests.demo_limits.envelopes import Rarity, breakpoints, limits_of
+from tests.demo_limits.production import Production, produced
 from tests.demo_limits.recipes import RECIPES, CurveRule, NumberRule, Recipe
 from tests.demo_limits.release import release_all
 
@@ -52,7 +52,7 @@ def reference_text(serial: str, reference: Reference) -> str:
     )
 
 
-def band_text(rule: CurveRule, made: Production, for_v: float) -> str:
+def band_text(rule: CurveRule, made: Production, for_v: float, rarity: Rarity) -> str:
     """Return one band with a comment on where it came from."""
     frequency_hz = made.measured[0].readings.curves[rule.reading].frequency_hz
     curves = made.curves(rule.reading)
@@ -60,13 +60,13 @@ def band_text(rule: CurveRule, made: Production, for_v: float) -> str:
         known = made.reference
         level_db = 20.0 * np.log10(np.abs(known.response) * for_v / 20e-6)
         curves = curves - np.interp(np.log(frequency_hz), np.log(known.frequency_hz), level_db)
-    lower, upper = limits_of(curves, rule.widening)
+    lower, upper = limits_of(curves, rule.widening, rarity)
     rows = breakpoints(frequency_hz, lower, upper, rule.per_octave, rule.widening.step)
     open_low = rule.sides == "upper"
     points = "\n".join(
         f"    [{hz:g}, {'-inf' if open_low else f'{low:g}'}, {high:g}]," for hz, low, high in rows
     )
-    sigmas = 5.0 if rule.widening.noisy else joint_sigmas(curves)
+    sigmas = rarity.sigmas(curves, noisy=rule.widening.noisy)
     return (
         f"# median ± {sigmas:.1f} sigma of {len(made.serials)} units, "
         f"at least ± {rule.widening.least:g}\n"
@@ -75,9 +75,9 @@ def band_text(rule: CurveRule, made: Production, for_v: float) -> str:
     )
 
 
-def number_text(rule: NumberRule, made: Production) -> str:
+def number_text(rule: NumberRule, made: Production, rarity: Rarity) -> str:
     """Return the limits of one number."""
-    lower, upper = limits_of(made.numbers(rule.reading), rule.widening)
+    lower, upper = limits_of(made.numbers(rule.reading), rule.widening, rarity)
     step = rule.widening.step
     low, high = np.floor(lower[0] / step) * step, np.ceil(upper[0] / step) * step
     below = "" if rule.sides == "upper" else f"lower = {low:.6g}\n"
@@ -123,15 +123,15 @@ def limit_text(recipe: Recipe, folder: Path) -> str:
     head = (HERE / f"{recipe.name}.head.toml").read_text()
     advice = (HERE / f"{recipe.name}.advice.toml").read_text()
     limits = without_limits(head)
-    made = produced(recipe.prefix, limits)
+    made = produced(recipe.prefix, limits, recipe.units)
     pattern_table, pattern_limits = pattern_texts(recipe, made, folder)
     for_v = limits.readings.response.for_v
     parts = [
-        head.replace("DAY", date.today().isoformat()).replace("UNITS", str(UNITS)),
+        head.replace("DAY", date.today().isoformat()).replace("UNITS", str(recipe.units)),
         pattern_table,
         reference_text(made.reference_serial, made.reference),
-        *(band_text(rule, made, for_v) for rule in recipe.curves),
-        *(number_text(rule, made) for rule in recipe.numbers),
+        *(band_text(rule, made, for_v, recipe.rarity) for rule in recipe.curves),
+        *(number_text(rule, made, recipe.rarity) for rule in recipe.numbers),
         *(polarity_text(section) for section in recipe.sections),
         recipe.fixed,
         pattern_limits,
