@@ -24,9 +24,9 @@ from station.cycle.calibrationstate import INPUT_WORDS
 from station.cycle.rights import Right
 from station.errors import RefusedInputError
 from station.hardware.stationfile import StationFile
-from station.records.calibration import Calibration
-from station.records.log import RunLog
-from station.records.places import CALIBRATIONS_NAME, DATABASE_NAME
+from station.records.files.places import CALIBRATIONS_NAME, DATABASE_NAME
+from station.records.kept.calibration import Calibration
+from station.records.log.log import RunLog
 from station.simulation.bench.calibrator import SimulatedCalibrator
 from station.simulation.bench.fixture import SimulatedFixture
 

@@ -9,7 +9,7 @@ from station.cli.setupwords import ID_DIGITS
 from station.cli.tables import plain_table
 from station.cycle.calibrationstate import INPUT_WORDS
 from station.cycle.totaluncertainty import COVERAGE_FACTOR
-from station.records.calibration import NOMINAL_UNIT, Calibration
+from station.records.kept.calibration import NOMINAL_UNIT, Calibration
 
 FORMAT = 1
 HEADERS = ("UTC", "input", "by means of", "full scale", "drift", "verdict", "by", "°C", "id")

@@ -16,9 +16,9 @@ from station.cli.tables import plain_table
 from station.errors import RefusedInputError
 from station.judging.verdict import Verdict
 from station.judging.words import measured_words
-from station.records.log import RunLog
-from station.records.lookup import runs_beginning
-from station.records.run import Run
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
+from station.records.log.lookup import runs_beginning
 from station.reports.comparison import MOST_RUNS, common_curves, comparison
 from station.reports.translations import language
 from station.screens.overlayplot import overlay_lines

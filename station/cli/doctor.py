@@ -21,8 +21,8 @@ from station.hardware.clock import SystemClock
 from station.hardware.devices import list_devices
 from station.hardware.stationfile import station_file
 from station.judging.shelf import limit_shelf
-from station.records.log import RunLog
-from station.records.places import DATABASE_NAME
+from station.records.files.places import DATABASE_NAME
+from station.records.log.log import RunLog
 from station.reports.pdf import pdf_of
 
 LOW_SPACE_BYTES = 2_000_000_000  # about 1500 runs with their recordings

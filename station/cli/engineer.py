@@ -13,13 +13,13 @@ from station.cli.wiring import log_folder
 from station.errors import RefusedInputError
 from station.hardware.clock import Clock, SystemClock
 from station.judging.limit_file import limit_file
-from station.quality.draftfile import write_draft
-from station.quality.watched import Wanted, Watched, watched_production
-from station.quality.whatifdraft import Draft, draft_text, opened_draft
-from station.quality.whatifunits import Choice, stored_units
-from station.records.log import RunLog
-from station.records.runlist import Period
-from station.records.watchlog import WatchLog
+from station.quality.drafts.file import write_draft
+from station.quality.judged.units import Choice, stored_units
+from station.quality.watching.watched import Wanted, Watched, watched_production
+from station.quality.whatif.draft import Draft, draft_text, opened_draft
+from station.records.log.log import RunLog
+from station.records.log.watch import WatchLog
+from station.records.summaries.runlist import Period
 from station.screens.engineer import EngineerApp
 
 WATCH_SUBGROUP, WATCH_BASELINE = 5, 100  # as 'station watch' has where nothing is said

@@ -14,7 +14,7 @@ from station.cli.exitcodes import Exit
 from station.errors import RecordsError, RefusedInputError
 from station.judging.limit_file import limit_file
 from station.judging.planning import steps_of, sweep_of
-from station.records.blank_sidecar import blank_sidecar
+from station.records.recordings.blank_sidecar import blank_sidecar
 
 
 def write_stimulus(out: Path, limits_path: Path, full_scale_v: float | None) -> int:

@@ -13,9 +13,9 @@ from station.cli.exitcodes import Exit
 from station.cli.watch import instant_of
 from station.cli.wiring import log_folder
 from station.errors import RecordsError, RefusedInputError
-from station.records.exportlog import EXPORTED, INTEGERS, REALS, Cells, ExportLog
-from station.records.log import RunLog
-from station.records.places import DATABASE_NAME
+from station.records.files.places import DATABASE_NAME
+from station.records.log.export import EXPORTED, INTEGERS, REALS, Cells, ExportLog
+from station.records.log.log import RunLog
 
 ROWS_AT_ONCE = 100_000
 

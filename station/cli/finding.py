@@ -10,8 +10,8 @@ import click
 from station.cli.exitcodes import Exit
 from station.cli.openlog import folder_with_log
 from station.cli.tables import plain_table
-from station.records.log import RunLog
-from station.records.lookup import FoundRun, Wanted, find_runs
+from station.records.log.log import RunLog
+from station.records.log.lookup import FoundRun, Wanted, find_runs
 
 FORMAT = 1
 ID_DIGITS = 10  # enough to name the run to 'station compare'

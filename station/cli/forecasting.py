@@ -14,7 +14,7 @@ from station.cli.tables import plain_table
 from station.judging.limit_file import limit_file
 from station.judging.tables import LimitFile
 from station.judging.words import frequency_words
-from station.quality.forecast import HIGH, LOW, Forecast, ForecastCurve, forecast, spread_of
+from station.quality.whatif.forecast import HIGH, LOW, Forecast, ForecastCurve, forecast, spread_of
 
 FORMAT = 1
 SHOWN_PER_OCTAVE = 1.0

@@ -21,10 +21,10 @@ from station.errors import RefusedInputError
 from station.hardware.clock import SystemClock
 from station.judging.shelf import limit_shelf
 from station.judging.verdict import Verdict
-from station.quality.gaugefindings import GaugeFindings, gauge_findings
-from station.quality.gaugejson import findings_as_object
-from station.quality.gaugeplan import plan_named, planned, steps_left
-from station.quality.gaugewords import (
+from station.quality.gauge.asjson import findings_as_object
+from station.quality.gauge.findings import GaugeFindings, gauge_findings
+from station.quality.gauge.plan import plan_named, planned, steps_left
+from station.quality.gauge.words import (
     CURVE_HEADERS,
     NUMBER_HEADERS,
     curve_rows,
@@ -32,10 +32,10 @@ from station.quality.gaugewords import (
     step_words,
     uncertainty_tables,
 )
-from station.records.gauge import GaugeEntry, GaugePlan, GaugeStep
-from station.records.gaugelog import GaugeLog
-from station.records.log import RunLog
-from station.records.places import DATABASE_NAME
+from station.records.files.places import DATABASE_NAME
+from station.records.kept.gauge import GaugeEntry, GaugePlan, GaugeStep
+from station.records.log.gauges import GaugeLog
+from station.records.log.log import RunLog
 from station.reports.gaugepage import gauge_page
 
 PLAN_HEADERS = ("study", "planned", "by", "model", "units", "operators", "repeats", "done", "title")

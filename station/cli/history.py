@@ -12,9 +12,9 @@ from station.cli.openlog import folder_with_log
 from station.cli.setupwords import verdict_word
 from station.cli.tables import cause_columns, plain_table
 from station.errors import RefusedInputError
-from station.records.log import RunLog
-from station.records.run import Run
-from station.records.upkeep import UpkeepKind
+from station.records.chains.upkeep import UpkeepKind
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
 
 HEADERS = (
     "UTC", "°C", "model", "attempt", "verdict", "cause", "margin", "next step", "recording",

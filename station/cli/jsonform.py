@@ -10,7 +10,7 @@ from typing import Any
 from station.analysis.readings import Readings
 from station.judging.risks import stated_risk
 from station.judging.verdict import Cause, Judgement
-from station.records.run import Run, UsedCalibration
+from station.records.kept.run import Run, UsedCalibration
 
 FORMAT = 1
 

@@ -11,10 +11,10 @@ from station.cli.exitcodes import Exit
 from station.cli.openlog import folder_with_log
 from station.cli.verifying import some_of
 from station.judging.verdict import Verdict
-from station.records.backup import back_up
-from station.records.lettinggo import let_go
-from station.records.log import RunLog
-from station.records.retention import RetentionRule
+from station.records.keeping.backup import back_up
+from station.records.keeping.lettinggo import let_go
+from station.records.log.log import RunLog
+from station.records.recordings.retention import RetentionRule
 
 
 def make_backup(logs: Path, target: Path, *, simulate: bool) -> int:

@@ -17,22 +17,22 @@ from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file, limit_file_from_text
 from station.judging.patternfile import write_pattern
 from station.judging.tables import LimitFile
-from station.quality.draftfile import copy_pattern, refuse_to_overwrite, told, write_draft
-from station.quality.learning import LearningRule, learned_limits
-from station.quality.learningcheck import held_back
-from station.quality.learningpattern import learned_population
-from station.quality.learningreference import reference_from, reference_values, typical_unit
-from station.quality.learningtext import (
+from station.quality.drafts.file import copy_pattern, refuse_to_overwrite, told, write_draft
+from station.quality.judged.units import Choice, StoredUnits, stored_units
+from station.quality.learning.check import held_back
+from station.quality.learning.learn import LearningRule, learned_limits
+from station.quality.learning.pattern import learned_population
+from station.quality.learning.reference import reference_from, reference_values, typical_unit
+from station.quality.learning.text import (
     Origin,
     draft_text,
     text_with_pattern,
     text_with_reference,
 )
-from station.quality.whatifrecordings import draft_file, read_anew
-from station.quality.whatifunits import Choice, StoredUnits, stored_units
-from station.records.columns import Columns, columns_of
-from station.records.log import RunLog
-from station.records.recording_file import read_recording
+from station.quality.whatif.recordings import draft_file, read_anew
+from station.records.columns.columns import Columns, columns_of
+from station.records.log.log import RunLog
+from station.records.recordings.recording_file import read_recording
 
 
 @dataclass(frozen=True, slots=True)

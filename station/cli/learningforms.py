@@ -7,8 +7,8 @@ from pathlib import Path
 
 from station.cli.tables import plain_table
 from station.judging.tables import LimitFile
-from station.quality.learning import Learned, LearnedLimits, LearningRule
-from station.quality.learningtext import Origin, percent, summary
+from station.quality.learning.learn import Learned, LearnedLimits, LearningRule
+from station.quality.learning.text import Origin, percent, summary
 
 
 def learned_text(

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from station.cli.wiring import log_folder
 from station.errors import RefusedInputError
-from station.records.places import DATABASE_NAME, SET_ASIDE_NAME
+from station.records.files.places import DATABASE_NAME, SET_ASIDE_NAME
 
 
 def folder_with_log(logs: Path, *, simulate: bool) -> Path:

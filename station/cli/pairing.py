@@ -13,9 +13,9 @@ from station.cli.wiring import log_folder
 from station.cycle.pairs import MatchedBand, MatchedPair, matched_pair
 from station.errors import RefusedInputError
 from station.judging.words import frequency_words
-from station.records.log import RunLog
-from station.records.places import DATABASE_NAME
-from station.records.run import Run
+from station.records.files.places import DATABASE_NAME
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
 
 FORMAT = 1
 HEADERS = ("band", "from", "to", "level", "shape at most", "at", "shape RMS")

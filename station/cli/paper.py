@@ -14,7 +14,7 @@ from station.cli.openlog import folder_with_log
 from station.cli.paperfiles import write_page
 from station.errors import RefusedInputError
 from station.judging.verdict import Verdict
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from station.reports.certificate import certificate
 from station.reports.label import label
 from station.reports.reworkcard import rework_card

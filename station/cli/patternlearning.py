@@ -12,7 +12,7 @@ from station.cycle.population import learned_pattern
 from station.errors import RecordsError, RefusedInputError
 from station.judging.limit_file import limit_file
 from station.judging.patternfile import write_pattern
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 
 
 def learn_pattern(

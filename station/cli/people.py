@@ -17,7 +17,7 @@ from station.cycle.people import enrol, remove
 from station.cycle.rights import Right
 from station.cycle.roster import Role
 from station.judging.keys import PublicKey
-from station.records.roleact import Act, RoleAct
+from station.records.kept.roleact import Act, RoleAct
 
 PEOPLE_HEADERS = ("name", "role", "badge", "signs in by")
 ACT_HEADERS = ("UTC", "who", "role", "act", "on", "details")

@@ -17,7 +17,7 @@ from station.judging.judged import judged_recording
 from station.judging.limit_file import limit_file
 from station.judging.planning import plan_of
 from station.judging.verdict import Verdict
-from station.records.recording_file import read_recording
+from station.records.recordings.recording_file import read_recording
 
 ENDINGS = (".flac", ".wav")
 WIDTHS = (24, None, None, 30, None, 38)

@@ -17,7 +17,7 @@ from station.judging.differences import changes_between
 from station.judging.keys import PublicKey
 from station.judging.limit_file import limit_file
 from station.judging.tables import LimitFile
-from station.records.release import Release
+from station.records.kept.release import Release
 from station.tomlfiles.loading import model_from_toml
 
 NOTHING = "nothing that decides: only author, reason or remarks"

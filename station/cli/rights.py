@@ -17,7 +17,7 @@ from station.errors import NotAllowedError, RefusedInputError
 from station.hardware.clock import SystemClock
 from station.hardware.stationfile import StationFile
 from station.judging.keys import public_key_of_pem
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from station.simulation.factory.demonstrationkey import demonstration_key_pem
 
 

@@ -14,7 +14,7 @@ from station.cycle.bench import Bench
 from station.cycle.rights import Right
 from station.hardware.clock import SystemClock
 from station.hardware.stationfile import station_file
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from station.service.builtlimits import limit_sources
 from station.service.desk import Place, ServiceDesk
 from station.service.releases import ServiceReleases

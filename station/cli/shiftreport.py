@@ -14,9 +14,9 @@ from station.cli.exitcodes import Exit
 from station.cli.openlog import folder_with_log
 from station.cli.tables import plain_table
 from station.errors import RefusedInputError
-from station.records.log import RunLog
-from station.records.shiftsummary import ModelSummary, ShiftSummary
-from station.records.tips import Tips
+from station.records.chains.tips import Tips
+from station.records.log.log import RunLog
+from station.records.summaries.shiftsummary import ModelSummary, ShiftSummary
 
 FORMAT = 1
 HEADERS = ("model", "units", "passed at once", "passed", "failed", "void", "runs")

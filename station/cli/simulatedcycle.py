@@ -9,7 +9,7 @@ from station.cycle.report import ProgressCallback, UnitReport
 from station.cycle.unitcycle import UnitCycle
 from station.diagnosis.suspect import Diagnosis
 from station.judging.verdict import Verdict
-from station.records.shift import ShiftCount
+from station.records.summaries.shift import ShiftCount
 from station.simulation.factory.line import Answer, SimulatedLine
 
 ANSWERS: dict[Verdict, Answer] = {

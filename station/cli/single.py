@@ -21,7 +21,7 @@ from station.errors import RefusedInputError
 from station.judging.decisionwords import decision_sentence, interval_words, risk_words
 from station.judging.verdict import Decision
 from station.judging.words import frequency_words, measured_words
-from station.records.run import Run
+from station.records.kept.run import Run
 from station.screens.wording import suspect_line
 from station.simulation.faults import FAULTS
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from station.hardware.clock import Clock
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 
 
 def log_for_line(folder: Path, clock: Clock) -> RunLog:

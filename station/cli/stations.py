@@ -16,10 +16,10 @@ from station.cli.wiring import log_folder
 from station.errors import RefusedInputError
 from station.judging.readingwords import reading_words
 from station.judging.words import frequency_words
-from station.quality.stationcompare import NumberComparison, StationComparison, station_comparison
-from station.records.log import RunLog
-from station.records.places import DATABASE_NAME
-from station.records.run import Run
+from station.quality.gauge.stations import NumberComparison, StationComparison, station_comparison
+from station.records.files.places import DATABASE_NAME
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
 
 FORMAT = 1
 CURVE_HEADERS = ("curve", "means apart by at most", "at", "lowest", "highest")

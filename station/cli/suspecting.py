@@ -30,9 +30,9 @@ from station.judging.limit_file import limit_file
 from station.judging.planning import plan_of
 from station.judging.shelf import LimitShelf, limit_shelf
 from station.judging.verdict import Verdict
-from station.records.log import RunLog
-from station.records.recording_file import read_recording
-from station.records.run import Run
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
+from station.records.recordings.recording_file import read_recording
 
 FORMAT = 1
 HEADERS = ("", "suspect", "likely", "reason", "next check")

@@ -14,7 +14,7 @@ from station.cli.wiring import log_folder
 from station.cycle.report import ProgressCallback
 from station.diagnosis.words import suspect_line
 from station.judging.verdict import Verdict
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from station.reports.certificate import certificate
 from station.reports.reworkcard import rework_card
 from station.reports.suspectrows import diagnosis_of_run, suspect_rows

@@ -17,17 +17,17 @@ from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file
 from station.judging.tables import LimitFile
 from station.judging.verdict import Verdict
-from station.quality.whatif import as_the_line, judged_units
-from station.quality.whatifpattern import with_pattern
-from station.quality.whatifpictures import band_pictures
-from station.quality.whatifplan import pattern_differs, tables_that_differ, unread_limits
-from station.quality.whatifrecordings import KeptRecording, draft_file, read_anew
-from station.quality.whatifreport import Ending, endings_of, stored_endings, what_if
-from station.quality.whatifresults import tried_file
-from station.quality.whatifunits import Choice, StoredUnits, chosen_runs, stored_units
-from station.records.log import RunLog
-from station.records.run import RecordingRef
-from station.records.runlist import ListedRun
+from station.quality.judged.manyunits import as_the_line, judged_units
+from station.quality.judged.plan import pattern_differs, tables_that_differ, unread_limits
+from station.quality.judged.units import Choice, StoredUnits, chosen_runs, stored_units
+from station.quality.whatif.pattern import with_pattern
+from station.quality.whatif.pictures import band_pictures
+from station.quality.whatif.recordings import KeptRecording, draft_file, read_anew
+from station.quality.whatif.report import Ending, endings_of, stored_endings, what_if
+from station.quality.whatif.results import tried_file
+from station.records.kept.run import RecordingRef
+from station.records.log.log import RunLog
+from station.records.summaries.runlist import ListedRun
 from station.reports.triedpage import tried_page
 
 WORST_CURVES = 5  # of each band, on a page

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from station.cli.tables import plain_table
-from station.quality.whatifpictures import BandPicture
-from station.quality.whatifreport import Ending, Flip, Tally, WhatIf
-from station.records.runlist import ListedRun
+from station.quality.whatif.pictures import BandPicture
+from station.quality.whatif.report import Ending, Flip, Tally, WhatIf
+from station.records.summaries.runlist import ListedRun
 
 FORMAT = 1
 LISTED_CAUSES = 8

@@ -13,14 +13,14 @@ from station.cli.exitcodes import Exit
 from station.cli.openlog import folder_with_log
 from station.cli.tables import plain_table
 from station.errors import DamagedLogError, RefusedInputError
-from station.records.log import RunLog
-from station.records.verification import (
+from station.records.keeping.verification import (
     FilesState,
     LogState,
     entry_with_hash,
     files_states,
     log_state,
 )
+from station.records.log.log import RunLog
 
 SHORT_DIGITS = 16  # of a hash, for people to compare
 FEWEST_DIGITS = 12  # of a hash somebody typed: fewer may fit more than one entry

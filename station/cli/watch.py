@@ -16,16 +16,16 @@ from station.cli.pagefile import write_page
 from station.cli.tables import plain_table
 from station.cli.wiring import log_folder
 from station.errors import RefusedInputError
-from station.quality.productionrisk import production_risks
-from station.quality.watched import Wanted, Watched, watched_production
-from station.quality.watchjson import (
+from station.quality.watching.asjson import (
     alarms_as_object,
     capability_as_object,
     causes_as_object,
     risks_as_object,
     yields_as_object,
 )
-from station.quality.watchwords import (
+from station.quality.watching.productionrisk import production_risks
+from station.quality.watching.watched import Wanted, Watched, watched_production
+from station.quality.watching.words import (
     CAPABILITY_HEADERS,
     CAUSE_HEADERS,
     RISK_HEADERS,
@@ -36,10 +36,10 @@ from station.quality.watchwords import (
     risk_table,
     yield_table,
 )
-from station.quality.yields import Period, yield_rows
-from station.records.log import RunLog
-from station.records.places import DATABASE_NAME
-from station.records.watchlog import WatchLog
+from station.quality.watching.yields import Period, yield_rows
+from station.records.files.places import DATABASE_NAME
+from station.records.log.log import RunLog
+from station.records.log.watch import WatchLog
 from station.reports.watchpage import watch_page
 
 

@@ -15,9 +15,9 @@ from station.judging.releasecheck import CALL, checked_release
 from station.judging.releasefile import ReleaseFile, sha256_of
 from station.judging.revisions import holds_for, start_of
 from station.judging.shelf import LimitShelf, ShelvedLimits
-from station.records.log import RunLog
-from station.records.release import Release
-from station.records.roleact import Act
+from station.records.kept.release import Release
+from station.records.kept.roleact import Act
+from station.records.log.log import RunLog
 
 LOSS_SEPARATOR = "; "
 

@@ -16,10 +16,10 @@ from station.cycle.trial import Order, Trial, judged, played
 from station.errors import AudioLostError, StationError, StoppedError, UnsafeError, UnsettledError
 from station.hardware.audio import Meter
 from station.judging.verdict import Cause, Judgement, Verdict
-from station.records.calibration import used
-from station.records.log import RunLog
-from station.records.run import Operator, RecordingRef, Run, Setup
-from station.records.sidecar import RecordingFacts
+from station.records.kept.calibration import used
+from station.records.kept.run import Operator, RecordingRef, Run, Setup
+from station.records.log.log import RunLog
+from station.records.recordings.sidecar import RecordingFacts
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,8 +16,8 @@ from station.cycle.rights import ROLES_WITH, Right, article, needed_words
 from station.cycle.roster import Person, Role, Roster, roster_of
 from station.errors import NotAllowedError, RecordsError, RefusedInputError
 from station.hardware.clock import Clock
-from station.records.log import RunLog
-from station.records.roleact import Act, RoleAct
+from station.records.kept.roleact import Act, RoleAct
+from station.records.log.log import RunLog
 
 TRIES = 5  # wrong PINs in a row that lock it
 LOCKED = timedelta(minutes=15)  # from the last wrong one

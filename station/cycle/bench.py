@@ -18,8 +18,8 @@ from station.hardware.fixture import Fixture
 from station.hardware.stationfile import StationFile
 from station.hardware.thermometer import NotedTemperature, Thermometer
 from station.hardware.turntable import Turntable
-from station.records.calibration import Calibration
-from station.records.recording_file import quantised
+from station.records.kept.calibration import Calibration
+from station.records.recordings.recording_file import quantised
 
 
 @dataclass(frozen=True, slots=True)

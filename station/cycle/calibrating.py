@@ -31,10 +31,10 @@ from station.cycle.guard import watched_over
 from station.errors import NoSignalError, RefusedInputError
 from station.hardware.audio import Meter
 from station.hardware.calibrationtables import ResistorTable
-from station.records.calibration import Calibration, Means
-from station.records.calibrationfile import CalibrationFacts
-from station.records.log import RunLog
-from station.records.recording_file import quantised
+from station.records.kept.calibration import Calibration, Means
+from station.records.log.log import RunLog
+from station.records.recordings.calibrationfile import CalibrationFacts
+from station.records.recordings.recording_file import quantised
 
 SETTLING_S = 0.25  # converters and calibrators need a moment; not analysed
 RESISTOR = "resistor"  # what it is called among the fixture's models

@@ -13,8 +13,8 @@ from datetime import datetime, timedelta
 from station.cycle.bench import Bench
 from station.errors import StationFaultError
 from station.hardware.stationfile import StationFile
-from station.records.calibration import Calibration, Place
-from station.records.log import RunLog
+from station.records.kept.calibration import Calibration, Place
+from station.records.log.log import RunLog
 
 INPUT_WORDS: dict[str, str] = {
     "microphone": "microphone",

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from station.cycle.suspicion import Suspicion
 from station.diagnosis.suspect import Suspect
 from station.judging.shelf import LimitShelf
-from station.records.log import RunLog
-from station.records.run import Run
-from station.records.servicelog import ServiceLog
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
+from station.records.log.services import ServiceLog
 
 FIRST_FEW = 3
 

@@ -6,7 +6,7 @@ import math
 
 from station.hardware.stationfile import StationFile
 from station.judging.tables import LimitFile
-from station.records.run import Run
+from station.records.kept.run import Run
 
 AMBIENT = "ambient"  # the reading of the lead-in
 

@@ -10,7 +10,7 @@ from station.cycle.report import Progress, ProgressCallback, Stage
 from station.errors import FixtureError
 from station.hardware.fixture import Fixture, Lamp
 from station.judging.verdict import Verdict
-from station.records.run import Run
+from station.records.kept.run import Run
 
 LAMPS: Mapping[Verdict, Lamp] = {
     Verdict.PASS: "pass",

@@ -7,8 +7,8 @@ import re
 from station.cycle.authority import Authority
 from station.cycle.roster import Person
 from station.errors import NotAllowedError
-from station.records.roleact import Act
-from station.records.run import Operator
+from station.records.kept.roleact import Act
+from station.records.kept.run import Operator
 
 SCAN_BADGE = "Scan your badge, then the unit."
 

@@ -12,8 +12,8 @@ from station.analysis.acoustic.pairmatch import PairMatch, pair_match
 from station.analysis.readings import Curve
 from station.errors import NoSignalError, RefusedInputError
 from station.judging.verdict import Verdict
-from station.records.log import RunLog
-from station.records.run import Run
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from station.cycle.authority import Authority, pin_hash, skilled
 from station.cycle.roster import Person, Role
 from station.errors import RefusedInputError
 from station.judging.keys import PublicKey
-from station.records.roleact import Act
+from station.records.kept.roleact import Act
 
 
 def enrol(

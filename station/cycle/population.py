@@ -11,7 +11,7 @@ from station.errors import RefusedInputError
 from station.judging.patternfile import Pattern, frequencies_of
 from station.judging.tables import LimitFile
 from station.judging.verdict import Verdict
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 
 
 @dataclass(frozen=True, slots=True, eq=False)

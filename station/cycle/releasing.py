@@ -21,9 +21,9 @@ from station.judging.releasefile import (
 )
 from station.judging.revisions import start_of
 from station.judging.shelf import ShelvedLimits, shelved
-from station.records.log import RunLog
-from station.records.release import Release
-from station.records.roleact import Act
+from station.records.kept.release import Release
+from station.records.kept.roleact import Act
+from station.records.log.log import RunLog
 
 
 @dataclass(frozen=True, slots=True)

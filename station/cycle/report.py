@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from station.records.run import Run
+from station.records.kept.run import Run
 
 
 class Stage(StrEnum):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from station.records.roleact import Act, RoleAct
+from station.records.kept.roleact import Act, RoleAct
 
 
 class Role(StrEnum):

@@ -20,9 +20,9 @@ from station.errors import NoSignalError, StationFaultError
 from station.hardware.checktables import CheckTable
 from station.judging.readingwords import reading_words
 from station.judging.verdict import Judgement, Verdict
-from station.records.log import RunLog
-from station.records.run import Run
-from station.records.stationchecks import CheckRun, SinceCheck
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
+from station.records.summaries.stationchecks import CheckRun, SinceCheck
 
 RESPONSE = "response"
 

@@ -14,8 +14,8 @@ from station.cycle.calibrationstate import day_words
 from station.errors import StationFaultError
 from station.hardware.clock import Clock
 from station.hardware.disktables import DiskTable
-from station.records.eventlog import EventLog, Fact
-from station.records.log import RunLog
+from station.records.log.events import EventLog, Fact
+from station.records.log.log import RunLog
 
 # A clock that a time server trims moves by milliseconds; one that somebody sets, by much more.
 STEP_S = 2.0

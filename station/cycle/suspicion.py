@@ -17,7 +17,7 @@ from station.judging.readingtables import SectionTable
 from station.judging.shelf import LimitShelf
 from station.judging.tables import LimitFile
 from station.judging.verdict import Judgement, Verdict
-from station.records.run import Run
+from station.records.kept.run import Run
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 from station.analysis.readings import Number
 from station.analysis.statistics.uncertainty import Estimate, combined, relative_uncertainty_ratio
-from station.records.run import UsedCalibration
+from station.records.kept.run import UsedCalibration
 
 COVERAGE_FACTOR = 2.0  # about 95 % (JCGM 100:2008, 6.3.3)
 LEVELS_IN_AIR = ("sensitivity", "idle_noise")  # whose zero is 20 µPa

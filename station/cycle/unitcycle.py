@@ -23,9 +23,9 @@ from station.cycle.trial import Order, Trial, order_for, trials
 from station.diagnosis.suspect import Diagnosis
 from station.errors import BusyError, StationError
 from station.judging.shelf import LimitShelf
-from station.records.log import RunLog
-from station.records.run import Operator, Run
-from station.records.shift import ShiftCount
+from station.records.kept.run import Operator, Run
+from station.records.log.log import RunLog
+from station.records.summaries.shift import ShiftCount
 
 
 class UnitCycle:

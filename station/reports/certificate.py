@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from station.judging.words import frequency_words
-from station.records.service import Step, StepKind
+from station.records.kept.service import Step, StepKind
 from station.reports.codes import bar_picture, qr_picture, unit_code
 from station.reports.curvepicture import (
     BAND_FILL,

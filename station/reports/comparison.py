@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from station.judging.verdict import Verdict
 from station.judging.words import measured_words
-from station.records.run import Run
+from station.records.kept.run import Run
 from station.reports.curvepicture import Picture, curve_picture, line_sample
 from station.reports.readingnames import reading_name
 from station.reports.sheet import Paper, Shown, sheet

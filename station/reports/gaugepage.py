@@ -12,8 +12,8 @@ from station.drawing.page import cards, page, table
 from station.drawing.plot import Plot, plot
 from station.drawing.strokes import box, picture, words
 from station.judging.readingwords import reading_words
-from station.quality.gaugefindings import CurveFinding, GaugeFindings, NumberFinding
-from station.quality.gaugewords import (
+from station.quality.gauge.findings import CurveFinding, GaugeFindings, NumberFinding
+from station.quality.gauge.words import (
     NUMBER_HEADERS,
     number_rows,
     percent,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from station.records.service import StepKind
+from station.records.kept.service import StepKind
 from station.reports.certificate import common, curve_figures
 from station.reports.runwords import cause_words
 from station.reports.sheet import Paper, sheet

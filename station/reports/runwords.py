@@ -11,8 +11,8 @@ from station.judging.risks import stated_risk
 from station.judging.tables import NumberTable
 from station.judging.verdict import Cause, Margin
 from station.judging.words import frequency_words, measured_words, quantity_words
-from station.records.run import Run
-from station.records.service import LimitsFrom
+from station.records.kept.run import Run
+from station.records.kept.service import LimitsFrom
 from station.reports.readingnames import reading_name
 from station.reports.translations import Language
 from station.reports.unitfacts import UnitFacts

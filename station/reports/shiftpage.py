@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from station.judging.verdict import Verdict
-from station.records.shiftsummary import ModelSummary, ShiftSummary
-from station.records.tips import Tips
+from station.records.chains.tips import Tips
+from station.records.summaries.shiftsummary import ModelSummary, ShiftSummary
 from station.reports.codes import HASH_DIGITS, qr_picture
 from station.reports.runwords import grouped
 from station.reports.sheet import Paper, sheet

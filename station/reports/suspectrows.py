@@ -6,7 +6,7 @@ from station.diagnosis.diagnose import diagnosis_of, model_of
 from station.diagnosis.suspect import Diagnosis, Finding, Suspect
 from station.diagnosis.words import check_words, percent_words, summary_words, suspect_words
 from station.judging.tables import LimitFile
-from station.records.run import Run
+from station.records.kept.run import Run
 from station.reports.reworkcard import SuspectRow
 
 MOST_ROWS = 3

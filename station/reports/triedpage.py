@@ -10,8 +10,8 @@ import numpy as np
 from station.drawing.page import cards, page, table
 from station.drawing.plot import plot, roomy
 from station.drawing.strokes import picture
-from station.quality.whatifpictures import BandPicture
-from station.quality.whatifreport import Flip, Tally, WhatIf
+from station.quality.whatif.pictures import BandPicture
+from station.quality.whatif.report import Flip, Tally, WhatIf
 
 WIDTH, HEIGHT = 640.0, 300.0
 SPREAD_DASH, WORST_DASH = "2 3", "7 3"

@@ -12,10 +12,10 @@ from station.errors import RefusedInputError, TextFileError
 from station.judging.judge import judge
 from station.judging.tables import LimitFile
 from station.judging.verdict import AppliedBand, Judgement, Verdict
-from station.records.log import RunLog
-from station.records.lookup import LogPlace, place_of_run
-from station.records.run import Run
-from station.records.service import LimitsFrom, StepKind, StoredService
+from station.records.kept.run import Run
+from station.records.kept.service import LimitsFrom, StepKind, StoredService
+from station.records.log.log import RunLog
+from station.records.log.lookup import LogPlace, place_of_run
 from station.service.asbuilt import ThenAndNow, matched_bands, matches, then_and_now
 from station.service.builtlimits import LimitSources
 from station.service.dossier import Dossier, dossier_of

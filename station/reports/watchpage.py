@@ -13,13 +13,13 @@ from station.drawing.page import cards, page, table
 from station.drawing.plot import plot, roomy
 from station.drawing.strokes import INK, box, mark, picture, stroke, words
 from station.judging.readingwords import reading_words
-from station.quality.causes import CauseRow
-from station.quality.charts import Chart
-from station.quality.productionrisk import production_risks
-from station.quality.runrules import BEYOND, RULES, Rule, signals
-from station.quality.watched import Watched
-from station.quality.watching import Charts
-from station.quality.watchwords import (
+from station.quality.statistics.charts import Chart
+from station.quality.statistics.runrules import BEYOND, RULES, Rule, signals
+from station.quality.watching.causes import CauseRow
+from station.quality.watching.numbers import Charts
+from station.quality.watching.productionrisk import production_risks
+from station.quality.watching.watched import Watched
+from station.quality.watching.words import (
     CAPABILITY_HEADERS,
     CAUSE_HEADERS,
     RISK_HEADERS,
@@ -32,7 +32,7 @@ from station.quality.watchwords import (
     share_words,
     yield_table,
 )
-from station.quality.yields import Period, yield_rows
+from station.quality.watching.yields import Period, yield_rows
 
 WIDTH, CHART_HEIGHT = 440.0, 190.0
 RUNS = tuple(rule for rule in RULES if rule is not BEYOND)  # points outside are marked as such

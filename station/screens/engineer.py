@@ -15,8 +15,8 @@ from textual.screen import Screen
 from textual.worker import Worker, WorkerState
 
 from station.errors import StationError
-from station.quality.whatifdraft import Draft
-from station.records.runlist import Period
+from station.quality.whatif.draft import Draft
+from station.records.summaries.runlist import Period
 from station.screens import engineerwording, palette, wording
 from station.screens.engineerchoice import ChoiceScreen
 from station.screens.engineerdesk import Desk, Workshop

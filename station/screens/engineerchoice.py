@@ -14,7 +14,7 @@ from textual.message import Message
 from textual.screen import Screen
 from textual.widgets import OptionList, Static
 
-from station.records.runlist import Period
+from station.records.summaries.runlist import Period
 from station.screens import engineerwording
 
 PERIODS = (("everything", None), ("last 30 days", 30), ("last 7 days", 7), ("last 24 hours", 1))

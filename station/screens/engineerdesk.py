@@ -11,11 +11,11 @@ import numpy as np
 from station.errors import RefusedInputError
 from station.judging.bands import limits_at
 from station.judging.tables import BandTable, NumberTable
-from station.quality.learningfactor import Sides
-from station.quality.watched import Watched
-from station.quality.whatif import rows_failing, tables_of
-from station.quality.whatifdraft import Draft
-from station.quality.whatifedit import (
+from station.quality.judged.manyunits import rows_failing, tables_of
+from station.quality.learning.factor import Sides
+from station.quality.watching.watched import Watched
+from station.quality.whatif.draft import Draft
+from station.quality.whatif.edit import (
     COLUMN,
     added_point,
     is_open,
@@ -24,8 +24,8 @@ from station.quality.whatifedit import (
     removed_point,
     step_of,
 )
-from station.quality.whatifspread import CurveSpread, curve_spread, number_values, outliers
-from station.records.runlist import Period
+from station.quality.whatif.spread import CurveSpread, curve_spread, number_values, outliers
+from station.records.summaries.runlist import Period
 from station.screens.engineerplot import CurvesPicture, NumbersPicture
 
 

@@ -11,8 +11,8 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from station.errors import StationError
-from station.quality.whatif import tables_of
-from station.quality.whatifedit import step_of
+from station.quality.judged.manyunits import tables_of
+from station.quality.whatif.edit import step_of
 from station.screens import engineerwording
 from station.screens.engineerdesk import Desk, Workshop
 from station.screens.engineerdialogs import SaveDialog

@@ -6,7 +6,7 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.widgets import Static
 
-from station.quality.whatifdraft import Draft
+from station.quality.whatif.draft import Draft
 from station.screens import engineerwording
 
 

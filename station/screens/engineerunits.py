@@ -15,8 +15,8 @@ from station.analysis.measure import Measured
 from station.judging.judge import judge
 from station.judging.tables import NumberTable
 from station.judging.verdict import AppliedBand, Judgement
-from station.quality.whatif import VERDICTS
-from station.quality.whatifdraft import verdict_before
+from station.quality.judged.manyunits import VERDICTS
+from station.quality.whatif.draft import verdict_before
 from station.screens import engineerwording, wording
 from station.screens.curvewidget import CurvePlot
 from station.screens.engineerdesk import Desk, Workshop

@@ -13,10 +13,10 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from station.errors import StationError
-from station.quality.charts import Chart
-from station.quality.watched import Watched
-from station.quality.watching import Charts
-from station.quality.watchwords import alarm_sentences
+from station.quality.statistics.charts import Chart
+from station.quality.watching.numbers import Charts
+from station.quality.watching.watched import Watched
+from station.quality.watching.words import alarm_sentences
 from station.screens import engineerwording
 from station.screens.engineerdesk import Desk, Workshop
 from station.screens.engineertitle import TitleLine, title_of

@@ -6,9 +6,9 @@ from station.judging.readingwords import reading_words
 from station.judging.tables import BandTable, NumberTable
 from station.judging.verdict import Cause, Verdict
 from station.judging.words import frequency_words, quantity_words
-from station.quality.learningfactor import Sides
-from station.quality.whatifdraft import Counts
-from station.records.runlist import ListedRun
+from station.quality.learning.factor import Sides
+from station.quality.whatif.draft import Counts
+from station.records.summaries.runlist import ListedRun
 
 CHOICE_TITLE = "What do you want to look at?"
 CHOICE_KEYS = "↑↓ choose   Tab model or period   Enter open   Ctrl+Q leave"

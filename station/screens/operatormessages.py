@@ -9,7 +9,7 @@ from textual.message import Message
 from station.cycle.report import Progress, UnitReport
 from station.diagnosis.suspect import Diagnosis
 from station.errors import StationError
-from station.records.shift import ShiftCount
+from station.records.summaries.shift import ShiftCount
 from station.screens.outcome import Outcome
 
 

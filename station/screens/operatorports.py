@@ -7,8 +7,8 @@ from typing import Protocol
 
 from station.cycle.report import ProgressCallback, UnitReport
 from station.diagnosis.suspect import Diagnosis
-from station.records.run import Operator
-from station.records.shift import ShiftCount
+from station.records.kept.run import Operator
+from station.records.summaries.shift import ShiftCount
 
 
 class Cycle(Protocol):

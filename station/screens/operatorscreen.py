@@ -17,7 +17,7 @@ from textual.worker import Worker, WorkerState
 from station.cycle.report import Progress, Stage, UnitReport
 from station.errors import StationError, UnknownSerialError
 from station.hardware.fixture import Scanner
-from station.records.shift import ShiftCount
+from station.records.summaries.shift import ShiftCount
 from station.screens import wording
 from station.screens.curvewidget import CurvePlot
 from station.screens.dialogs import HelpScreen

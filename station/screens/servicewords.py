@@ -6,8 +6,8 @@ from collections.abc import Iterator
 
 from station.judging.verdict import Verdict
 from station.judging.words import frequency_words
-from station.records.run import Run
-from station.records.service import LimitsFrom, Step, StepKind, StoredService
+from station.records.kept.run import Run
+from station.records.kept.service import LimitsFrom, Step, StepKind, StoredService
 from station.service.asbuilt import ThenAndNow
 from station.service.dossier import Dossier
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from station.analysis.arrays import FloatArray
-from station.quality.charts import Chart
+from station.quality.statistics.charts import Chart
 
 LABEL_CELLS = 9
 LEAST_COLUMNS, LEAST_ROWS = 10, 5

@@ -14,7 +14,7 @@ from station.diagnosis.suspect import Diagnosis
 from station.judging.readingwords import reading_words
 from station.judging.verdict import Cause, Margin, Verdict
 from station.judging.words import PREFIXED_UNITS, prefix_of
-from station.records.shift import LastUnit, ShiftCount
+from station.records.summaries.shift import LastUnit, ShiftCount
 
 MINUS = "−"
 NO_VALUE = "no value"

@@ -8,8 +8,8 @@ from pathlib import Path
 from station.errors import RefusedInputError, TextFileError
 from station.judging.limit_file import limit_file_from_text
 from station.judging.shelf import LimitShelf, ShelvedLimits, limit_shelf
-from station.records.run import Run
-from station.records.service import LimitsFrom
+from station.records.kept.run import Run
+from station.records.kept.service import LimitsFrom
 
 ARCHIVE_NAME = "archive"  # beside the limit files of today
 

@@ -13,16 +13,16 @@ from station.cycle.unitcycle import UnitCycle
 from station.errors import RefusedInputError
 from station.hardware.clock import Clock
 from station.judging.shelf import LimitShelf, ShelvedLimits
-from station.records.log import RunLog
-from station.records.run import Run
-from station.records.service import (
+from station.records.kept.run import Run
+from station.records.kept.service import (
     ImportedRecord,
     Service,
     Step,
     StepKind,
     StoredService,
 )
-from station.records.servicelog import ServiceLog
+from station.records.log.log import RunLog
+from station.records.log.services import ServiceLog
 from station.service.asbuilt import ThenAndNow, matches, then_and_now
 from station.service.builtlimits import BuiltLimits, LimitSources
 from station.service.dossier import Dossier, dossier_of

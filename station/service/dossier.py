@@ -8,10 +8,10 @@ from datetime import datetime
 from station.analysis.readings import Readings
 from station.errors import RefusedInputError
 from station.judging.verdict import Verdict
-from station.records.log import RunLog
-from station.records.run import Run
-from station.records.service import ImportedRecord, StepKind, StoredService
-from station.records.servicelog import ServiceLog
+from station.records.kept.run import Run
+from station.records.kept.service import ImportedRecord, StepKind, StoredService
+from station.records.log.log import RunLog
+from station.records.log.services import ServiceLog
 from station.service.builtlimits import BuiltLimits, LimitSources
 from station.service.oldrecord import readings_of_old_record
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from station.cycle.authority import Authority
 from station.errors import UnreleasedError
 from station.judging.releasecheck import checked_release
-from station.records.service import LimitsFrom
+from station.records.kept.service import LimitsFrom
 from station.service.builtlimits import BuiltLimits
 
 # Limits stored with a run were released when it was made. Files of the archive may be older than

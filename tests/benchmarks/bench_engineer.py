@@ -10,9 +10,9 @@ import numpy as np
 
 from station.judging.limit_file import limit_file_from_text
 from station.judging.tables import BandTable
-from station.quality.whatifdraft import opened_draft
-from station.quality.whatifunits import Choice, stored_units
-from station.records.log import RunLog
+from station.quality.judged.units import Choice, stored_units
+from station.quality.whatif.draft import opened_draft
+from station.records.log.log import RunLog
 from station.screens.engineerdesk import Desk
 from station.screens.engineerplot import CurvesPicture, curves_rows
 from tests.judging.example import LIMITS

@@ -15,10 +15,10 @@ from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Channel, Recording
 from station.analysis.signals.sweep import Sweep, sweep_voltage
 from station.judging.verdict import Judgement, Margin, Verdict
-from station.records.log import RunLog
-from station.records.recording_file import flac_of, quantised
-from station.records.run import Run, Setup
-from station.records.sidecar import RecordingFacts
+from station.records.kept.run import Run, Setup
+from station.records.log.log import RunLog
+from station.records.recordings.recording_file import flac_of, quantised
+from station.records.recordings.sidecar import RecordingFacts
 from tests.records.example import STARTED
 
 ROUNDS = 40

@@ -9,9 +9,9 @@ from time import perf_counter
 import numpy as np
 import pytest
 
-from station.quality.watched import Wanted, watched_production
-from station.records.log import RunLog
-from station.records.watchlog import WatchLog
+from station.quality.watching.watched import Wanted, watched_production
+from station.records.log.log import RunLog
+from station.records.log.watch import WatchLog
 from tests.quality.production import run_of_unit
 
 UNITS = 4000

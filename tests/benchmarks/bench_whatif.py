@@ -11,10 +11,10 @@ import numpy as np
 
 from station.judging.limit_file import limit_file_from_text
 from station.judging.tables import BandTable, LimitFile, NumberTable
-from station.quality.whatif import as_the_line, judged_units
-from station.quality.whatifreport import WhatIf, endings_of, stored_endings, what_if
-from station.quality.whatifunits import Choice, stored_units
-from station.records.log import RunLog
+from station.quality.judged.manyunits import as_the_line, judged_units
+from station.quality.judged.units import Choice, stored_units
+from station.quality.whatif.report import WhatIf, endings_of, stored_endings, what_if
+from station.records.log.log import RunLog
 from tests.judging.example import LIMITS
 from tests.quality.biglog import CURVES, NUMBERS, TWELFTHS_HZ, fill_log, made_up_runs
 

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
-from station.records.calibration import Place
-from station.records.log import RunLog
+from station.records.kept.calibration import Place
+from station.records.log.log import RunLog
 from tests.cycle.line import LIMITS
 from tests.records.example import example_calibration
 

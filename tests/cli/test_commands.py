@@ -13,7 +13,7 @@ import soundfile
 from station.analysis.signals.sweep import sweep_voltage
 from station.judging.limit_file import limit_file
 from station.judging.planning import sweep_of
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from tests.cycle.line import LIMITS
 
 PASS, FAIL, REFUSED, VOID, FAULT = 0, 1, 2, 3, 4

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from station.cli.exitcodes import Exit
-from station.records.gaugelog import GaugeLog
-from station.records.log import RunLog
+from station.records.log.gauges import GaugeLog
+from station.records.log.log import RunLog
 from tests.quality.production import run_of_unit
 
 LIMITS = Path(__file__).parents[2] / "limits"

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from station.judging.verdict import Verdict
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from tests.records.example import FACTS, STARTED, example_recording, example_run, with_verdict
 
 PASS, REFUSED, FAULT = 0, 2, 4

@@ -19,7 +19,7 @@ from station.analysis.signals.sweep import Sweep, sweep_voltage
 from station.cli.running import exit_code_of
 from station.judging.limit_file import limit_file
 from station.judging.planning import sweep_of
-from station.records.blank_sidecar import blank_sidecar
+from station.records.recordings.blank_sidecar import blank_sidecar
 from tests.analysis.distorted import distorted
 from tests.ngspice.spice import transient
 from tests.ngspice.truth import current_through, truth_ohm

@@ -24,7 +24,7 @@ from station.cli.wiring import LOCK_FOLDER
 from station.cycle.bench import recording_of
 from station.judging.limit_file import limit_file
 from station.judging.planning import plan_of, sweep_of
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from station.simulation.products.units import unit_truth

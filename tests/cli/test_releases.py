@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from tests.cli.works import PASSPHRASE, Works, new_works
 
 PASS, REFUSED, FAULT = 0, 2, 4

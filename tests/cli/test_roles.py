@@ -11,7 +11,7 @@ import pytest
 from station.cycle.authority import LOCKED, TRIES, Authority
 from station.cycle.rights import Right
 from station.errors import NotAllowedError
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from tests.cli.works import ENGINEER, ENGINEER_PIN, Works
 from tests.cycle.line import BEGIN_UTC
 

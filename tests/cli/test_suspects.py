@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from station.cycle.confirmed import comparisons, tally_of
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from tests.cycle.line import LIMITS
 
 PASS, FAIL, REFUSED = 0, 1, 2

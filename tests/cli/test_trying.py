@@ -15,9 +15,9 @@ from station.judging.judge import judge
 from station.judging.judged import judged_recording
 from station.judging.limit_file import limit_file, limit_file_from_text
 from station.judging.planning import plan_of
-from station.records.log import RunLog
-from station.records.recording_file import read_recording
-from station.records.run import Setup
+from station.records.kept.run import Setup
+from station.records.log.log import RunLog
+from station.records.recordings.recording_file import read_recording
 from tests.cycle.line import LIMITS as LIMITS_FOLDER
 from tests.judging.example import LIMITS
 from tests.quality.biglog import fill_log

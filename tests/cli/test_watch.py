@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from station.cli.exitcodes import Exit
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from tests.quality.production import Story, stored
 from tests.records.example import example_run
 

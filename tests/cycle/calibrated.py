@@ -15,8 +15,8 @@ from station.cycle.calibrating import Asked, calibrate_current, calibrate_microp
 from station.cycle.unitcycle import UnitCycle
 from station.hardware.stationfile import StationFile
 from station.judging.shelf import limit_shelf
-from station.records.calibration import Calibration
-from station.records.log import RunLog
+from station.records.kept.calibration import Calibration
+from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.calibrator import SimulatedCalibrator
 from station.simulation.bench.stationfile import simulated_station

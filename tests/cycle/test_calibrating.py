@@ -17,7 +17,7 @@ from station.analysis.statistics.uncertainty import Estimate
 from station.cycle.calibrating import calibrate_current, calibrate_microphone
 from station.errors import AudioError, NoSignalError, RefusedInputError, StoppedError
 from station.hardware.audio import Capture, MeterCallback
-from station.records.calibration import Means
+from station.records.kept.calibration import Means
 from station.simulation.bench.calibrator import SimulatedCalibrator
 from tests.cycle.calibrated import calibrated_station
 

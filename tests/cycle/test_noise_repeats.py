@@ -13,7 +13,7 @@ from station.judging.judged import judged_recording
 from station.judging.planning import plan_of
 from station.judging.shelf import ShelvedLimits, shelved
 from station.judging.verdict import Verdict
-from station.records.recording_file import read_recording
+from station.records.recordings.recording_file import read_recording
 from tests.cycle.line import LIMITS, run_unit, simulated_line
 from tests.studies.noiseguard import SimulatedSweeps
 from tests.studies.roomsounds import Place, hammer, with_noise, without_ambient

@@ -14,8 +14,8 @@ from station.analysis.readings import Curve, Readings
 from station.cycle.pairs import matched_pair
 from station.errors import RefusedInputError
 from station.judging.verdict import Verdict
-from station.records.log import RunLog
-from station.records.run import Run
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
 from tests.records.example import SETUP, example_run, with_verdict
 
 LIMITS = "[readings.sensitivity]\nfrom_hz = 300.0\nto_hz = 6000.0\n"

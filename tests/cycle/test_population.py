@@ -13,8 +13,8 @@ from station.cycle.population import learned_pattern
 from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file_from_text
 from station.judging.verdict import Judgement, Verdict
-from station.records.log import RunLog
-from station.records.run import Run, Setup
+from station.records.kept.run import Run, Setup
+from station.records.log.log import RunLog
 from tests.cycle.line import BEGIN_UTC
 from tests.judging.example import LIMITS
 

@@ -15,7 +15,7 @@ from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file
 from station.judging.planning import plan_of, steps_of
 from station.judging.shelf import limit_shelf
-from station.records.recording_file import read_recording
+from station.records.recordings.recording_file import read_recording
 from station.simulation.products.scree12 import NOMINAL
 from tests.cycle.line import LIMITS, run_unit, simulated_line
 

@@ -16,7 +16,7 @@ from station.errors import StationFaultError
 from station.hardware.checktables import CheckTable
 from station.judging.shelf import limit_shelf
 from station.judging.verdict import Verdict
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import BEGIN_UTC, LIMITS, SteadyClock, run_unit

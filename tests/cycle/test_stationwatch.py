@@ -12,8 +12,8 @@ import pytest
 from station.cycle.stationwatch import StationWatch
 from station.errors import StationFaultError, UnknownSerialError
 from station.hardware.disktables import DiskTable
-from station.records.eventlog import EventLog
-from station.records.log import RunLog
+from station.records.log.events import EventLog
+from station.records.log.log import RunLog
 from tests.cycle.line import BEGIN_UTC, run_unit, simulated_line
 
 

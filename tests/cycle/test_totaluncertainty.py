@@ -9,7 +9,7 @@ import pytest
 
 from station.analysis.readings import Number
 from station.cycle.totaluncertainty import expanded_uncertainty
-from station.records.run import UsedCalibration
+from station.records.kept.run import UsedCalibration
 
 THEN = datetime(2026, 11, 23, 6, 0, tzinfo=UTC)
 CALIBRATIONS = {

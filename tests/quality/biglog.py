@@ -12,13 +12,13 @@ import numpy as np
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.signals.bands import band_centres
 from station.judging.verdict import Cause, Judgement, Margin, Verdict
-from station.records.chain import run_hash
-from station.records.chainedrows import last_link
-from station.records.database import connected, transaction
-from station.records.log import DATABASE_NAME, RunLog
-from station.records.query import insert_run, insert_shared
-from station.records.rows import grids_of, rows_of, texts_of
-from station.records.run import Run, Setup
+from station.records.chains.chain import run_hash
+from station.records.chains.chainedrows import last_link
+from station.records.chains.query import insert_run, insert_shared
+from station.records.database.connection import connected, transaction
+from station.records.kept.run import Run, Setup
+from station.records.log.log import DATABASE_NAME, RunLog
+from station.records.rows.runs import grids_of, rows_of, texts_of
 
 BEGAN = datetime(2026, 3, 2, 6, 0, tzinfo=UTC)
 TWELFTHS_HZ = band_centres(40.0, 20000.0, 12)

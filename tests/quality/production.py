@@ -9,8 +9,8 @@ import numpy as np
 
 from station.analysis.readings import Number, Readings
 from station.judging.verdict import Cause, Judgement, Margin, Verdict
-from station.records.log import RunLog
-from station.records.run import Run
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
 from tests.records.example import SETUP, example_run
 
 LIMITS = """format = 1

@@ -9,7 +9,7 @@ from datetime import timedelta
 from station.analysis.measure import Measured
 from station.analysis.readings import Readings
 from station.judging.judge import judge
-from station.records.run import Run, Setup
+from station.records.kept.run import Run, Setup
 from tests.judging.example import LIMITS
 from tests.quality.populations import FILE
 from tests.records.example import STARTED, example_run

@@ -13,14 +13,14 @@ from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Channel, Recording
 from station.analysis.signals.sweep import Sweep
 from station.judging.verdict import Cause, Conformity, Decision, Judgement, Margin, Verdict
-from station.records.calibration import Calibration, Means, Place
-from station.records.gauge import GaugeEntry, GaugePlan, GaugeStep
-from station.records.release import Release
-from station.records.roleact import Act, RoleAct
-from station.records.run import Operator, RecordingRef, Run, Setup, UsedCalibration
-from station.records.service import ImportedRecord, LimitsFrom, Service, Step, StepKind
-from station.records.sidecar import RecordingFacts
-from station.records.upkeep import UpkeepEntry, UpkeepKind
+from station.records.chains.upkeep import UpkeepEntry, UpkeepKind
+from station.records.kept.calibration import Calibration, Means, Place
+from station.records.kept.gauge import GaugeEntry, GaugePlan, GaugeStep
+from station.records.kept.release import Release
+from station.records.kept.roleact import Act, RoleAct
+from station.records.kept.run import Operator, RecordingRef, Run, Setup, UsedCalibration
+from station.records.kept.service import ImportedRecord, LimitsFrom, Service, Step, StepKind
+from station.records.recordings.sidecar import RecordingFacts
 
 SWEEP = Sweep(
     start_hz=100.0,

@@ -6,7 +6,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from tests.records.example import FACTS, example_recording, example_run
 
 

@@ -13,8 +13,8 @@ from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.diagnosis.suspect import Diagnosis
 from station.errors import AudioError, RecordsError, StoppedError, UnknownSerialError
 from station.judging.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
-from station.records.run import Run, Setup
-from station.records.shift import LastUnit, ShiftCount
+from station.records.kept.run import Run, Setup
+from station.records.summaries.shift import LastUnit, ShiftCount
 
 PATIENCE_S = 30.0  # a gate that stays shut so long fails the test
 SETUP = Setup("tarn2.toml", "", "line 1", "", {})

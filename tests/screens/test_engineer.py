@@ -17,10 +17,10 @@ from station.cli.engineer import LogWorkshop, files_by_model
 from station.errors import RecordsError
 from station.hardware.clock import SystemClock
 from station.judging.limit_file import limit_file
-from station.quality.watched import Watched
-from station.quality.whatifdraft import Draft
-from station.records.log import RunLog
-from station.records.runlist import Period
+from station.quality.watching.watched import Watched
+from station.quality.whatif.draft import Draft
+from station.records.log.log import RunLog
+from station.records.summaries.runlist import Period
 from station.screens.engineer import EngineerApp
 from station.screens.engineerviews import VIEWS
 from tests.judging.example import LIMITS

@@ -13,8 +13,8 @@ from station.cycle.authority import Authority
 from station.cycle.operatordesk import OperatorDesk
 from station.cycle.people import enrol, remove
 from station.cycle.roster import Role
-from station.records.log import RunLog
-from station.records.roleact import Act
+from station.records.kept.roleact import Act
+from station.records.log.log import RunLog
 from station.screens.operator import OperatorApp
 from tests.cycle.line import SteadyClock
 from tests.screens.driving import Operator

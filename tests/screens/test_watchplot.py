@@ -2,7 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from station.quality.charts import flat_chart
+from station.quality.statistics.charts import flat_chart
 from station.screens.watchplot import LIMIT, OUTSIDE, POINT, chart_lines
 
 

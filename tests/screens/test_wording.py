@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from station.cycle.report import Progress, Stage
 from station.judging.verdict import Cause, Margin, Side, Verdict
-from station.records.shift import LastUnit, ShiftCount
+from station.records.summaries.shift import LastUnit, ShiftCount
 from station.screens import wording
 
 

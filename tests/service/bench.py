@@ -14,7 +14,7 @@ from pathlib import Path
 from station.cycle.bench import Bench
 from station.cycle.report import UnitReport
 from station.cycle.unitcycle import UnitCycle
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from station.service.builtlimits import limit_sources
 from station.service.desk import Place, ServiceDesk, ServiceTest
 from station.simulation.bench.bench import SimulatedBench

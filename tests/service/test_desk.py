@@ -10,7 +10,7 @@ import pytest
 
 from station.errors import RefusedInputError, TextFileError
 from station.judging.verdict import Verdict
-from station.records.service import LimitsFrom, StepKind
+from station.records.kept.service import LimitsFrom, StepKind
 from tests.service.bench import MATCH, Works, limits_folder, works, write_limits
 
 UNIT, PARTNER = "T2A00301", "T2A00302"

@@ -9,8 +9,8 @@ import pytest
 from station.cli.rights import demonstration_keys
 from station.cycle.authority import Authority
 from station.errors import UnreleasedError
-from station.records.log import RunLog
-from station.records.service import LimitsFrom
+from station.records.kept.service import LimitsFrom
+from station.records.log.log import RunLog
 from station.service.builtlimits import BuiltLimits, limit_sources
 from station.service.releases import ServiceReleases
 from tests.cycle.line import LIMITS, SteadyClock

@@ -18,11 +18,11 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from station.errors import StationError
-from station.records.log import RunLog
-from station.records.pagescan import PAGE_BYTES, frames_in, pages_of, rows_on
-from station.records.renewal import WAL_NAME
-from station.records.run import Run
-from station.records.verification import log_state
+from station.records.damaged.pagescan import PAGE_BYTES, frames_in, pages_of, rows_on
+from station.records.damaged.renewal import WAL_NAME
+from station.records.keeping.verification import log_state
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
 from tests.records.example import SETUP, example_calibration, example_run
 from tests.records.same import same
 

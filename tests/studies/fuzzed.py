@@ -27,7 +27,7 @@ import soundfile
 from station.cli.running import exit_code_of
 from station.errors import StationError
 from station.hardware.stationfile import station_file
-from station.records.recording_file import read_recording
+from station.records.recordings.recording_file import read_recording
 from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import LIMITS
 from tests.studies.mutations import changed_bytes, changed_text

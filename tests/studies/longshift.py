@@ -26,7 +26,7 @@ from station.cycle.bench import Bench
 from station.cycle.unitcycle import UnitCycle
 from station.errors import StationFaultError
 from station.judging.shelf import limit_shelf
-from station.records.log import RunLog
+from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from station.simulation.factory.line import LineState, SimulatedLine

@@ -19,12 +19,12 @@ from tempfile import TemporaryDirectory
 import numpy as np
 
 from station.analysis.readings import Number, Readings
-from station.records.chain import RUNS, run_hash
-from station.records.chainedrows import last_link
-from station.records.log import RunLog
-from station.records.query import insert_run, insert_shared
-from station.records.rows import grids_of, rows_of, texts_of
-from station.records.run import Run
+from station.records.chains.chain import RUNS, run_hash
+from station.records.chains.chainedrows import last_link
+from station.records.chains.query import insert_run, insert_shared
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
+from station.records.rows.runs import grids_of, rows_of, texts_of
 from tests.benchmarks.bench_records import full_run
 from tests.records.example import STARTED
 

@@ -8,9 +8,10 @@ from importlib.resources import files
 import numpy as np
 
 from station.analysis.statistics.anova import crossed, one_way
-from station.quality.capability import nearest_index, width_index
-from station.quality.chartfactors import d2, d3, mean_range_factors
-from station.quality.charts import (
+from station.quality.gauge.study import gauge_study
+from station.quality.statistics.capability import nearest_index, width_index
+from station.quality.statistics.chartfactors import d2, d3, mean_range_factors
+from station.quality.statistics.charts import (
     individuals_baseline,
     individuals_chart,
     mean_chart,
@@ -19,10 +20,9 @@ from station.quality.charts import (
     subgroups,
     weighted_chart,
 )
-from station.quality.gaugestudy import gauge_study
-from station.quality.globalrisk import global_risk
+from station.quality.statistics.globalrisk import global_risk
 from tests.quality.gaugedata import APPRAISERS, IMPEDANCE
-from tests.quality.test_charts import FLOW, TWENTY, WIDTH
+from tests.quality.statistics.test_charts import FLOW, TWENTY, WIDTH
 from tests.studies.tables import table
 
 HANDBOOK = "NIST/SEMATECH e-Handbook"

@@ -18,9 +18,9 @@ from pathlib import Path
 from station.cli.startinglog import log_for_line
 from station.errors import StationError
 from station.hardware.audio import Capture, FloatArray, MeterCallback
-from station.records.log import RunLog
-from station.records.run import Run
-from station.records.verification import files_states, log_state
+from station.records.keeping.verification import files_states, log_state
+from station.records.kept.run import Run
+from station.records.log.log import RunLog
 from tests.cycle.line import SteadyClock, run_unit, simulated_line
 
 SERIALS_PER_CHILD = 60  # more than a child comes to

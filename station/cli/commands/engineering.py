@@ -21,7 +21,7 @@ from station.cli.commands.options import (
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from station.quality.whatifunits import Choice
+    from station.quality.judged.units import Choice
 
 DAYS = click.DateTime(("%Y-%m-%d", "%Y-%m-%dT%H:%M"))
 AnyFunction = TypeVar("AnyFunction", bound="Callable[..., Any]")
@@ -47,8 +47,8 @@ def choice_of(
     since: datetime | None, until: datetime | None, serials: str | None, which: str
 ) -> Choice:
     """Return the choice that was made on the command line."""
-    from station.quality.whatifunits import Choice, Which
-    from station.records.runlist import Period
+    from station.quality.judged.units import Choice, Which
+    from station.records.summaries.runlist import Period
 
     ends = (None if day is None else day.replace(tzinfo=UTC) for day in (since, until))
     return Choice(Period(*ends), serials, Which(which))
@@ -177,7 +177,7 @@ def learn(
     from dataclasses import replace
 
     from station.cli.learning import Wanted, learn_limits
-    from station.quality.learning import LearningRule
+    from station.quality.learning.learn import LearningRule
 
     rule = LearningRule(coverage, confidence, slack, least_widths(at_least), frozenset(keep))
     wanted = Wanted(

@@ -38,7 +38,7 @@ def find(
     """Find runs by a part of the serial number, model, verdict, cause or time."""
     from station.cli.finding import show_found
     from station.judging.verdict import Verdict
-    from station.records.lookup import Wanted
+    from station.records.log.lookup import Wanted
 
     wanted = Wanted(
         serial=fragment,

@@ -45,7 +45,7 @@ def watch_options(command: Command) -> Command:
 def options_of(*, as_json: bool, **given: Any) -> WatchOptions:
     """Return the options of a view."""
     from station.cli.watch import WatchOptions, instant_of
-    from station.quality.watched import Wanted
+    from station.quality.watching.watched import Wanted
 
     wanted = Wanted(
         instant_of(given["since"]),

@@ -1,0 +1,1 @@
+"""The measurement system: gauge studies, and stations compared."""

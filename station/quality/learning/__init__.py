@@ -1,0 +1,1 @@
+"""Limits learned from good units."""

@@ -1,0 +1,1 @@
+"""Statistics of production: capability, control charts, run rules, risks."""

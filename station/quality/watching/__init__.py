@@ -1,0 +1,1 @@
+"""Production as it is watched: yield, causes, charts, drift, one clear alarm."""

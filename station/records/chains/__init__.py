@@ -1,0 +1,1 @@
+"""Chained rows: each covers the hash of the one before it, so that no change goes unseen."""

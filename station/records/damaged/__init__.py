@@ -1,0 +1,1 @@
+"""A damaged database: noticed, set aside, and what proves itself taken over."""

@@ -1,0 +1,1 @@
+"""The logs folder: what stands where, who uses it, and files that survive a power cut."""

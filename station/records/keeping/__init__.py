@@ -1,0 +1,1 @@
+"""Upkeep of a log: backup, verification, letting recordings go."""

@@ -1,0 +1,1 @@
+"""What the log keeps for ever, each kind as a plain object."""

@@ -1,0 +1,97 @@
+"""Runs of production as they are watched: without curves, by the thousand."""
+
+from __future__ import annotations
+
+import json
+import math
+import sqlite3
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from station.judging.verdict import Verdict
+from station.records.chains.query import text_of
+from station.records.log.log import RunLog
+from station.records.rows.values import float_of, utc_text
+
+# What is no production: trials, gauge studies, and units in service.
+PRODUCTION = """SELECT seq, serial, model, revision, attempt, started_utc, verdict, numbers,
+    limit_sha256, station_name, station_sha256, causes.reading, causes.side
+FROM runs LEFT JOIN causes ON causes.run = runs.seq AND causes.position = 0
+WHERE trial IS NOT 1
+AND run_id NOT IN (SELECT run_id FROM gauge_entries)
+AND run_id NOT IN (SELECT run_id FROM service_steps WHERE run_id IS NOT NULL)
+AND started_utc >= :since AND started_utc < :until AND (:model IS NULL OR model = :model)
+ORDER BY seq"""
+EARLIEST, LATEST = "", "9999"
+
+
+@dataclass(frozen=True, slots=True)
+class WatchedRun:
+    """One run; `cause` is the reading that lies furthest outside, None for a pass."""
+
+    seq: int
+    serial: str
+    model: str
+    revision: str
+    attempt: int
+    started_utc: datetime
+    verdict: Verdict
+    cause: str | None
+    side: str | None
+    station: str
+    limit_sha256: str
+    station_sha256: str
+    numbers: Mapping[str, tuple[float, str]]  # value and unit by reading
+
+    def number(self, reading: str) -> float:
+        """Return a number's value, NaN where the run has none."""
+        return self.numbers[reading][0] if reading in self.numbers else math.nan
+
+    def units(self) -> dict[str, str]:
+        """Return the unit of every number."""
+        return {name: unit for name, (_, unit) in self.numbers.items()}
+
+
+class WatchLog:
+    """What watching reads from the log of all runs."""
+
+    def __init__(self, log: RunLog) -> None:
+        self._log = log
+
+    def runs(
+        self, since_utc: datetime | None, until_utc: datetime | None, model: str | None
+    ) -> tuple[WatchedRun, ...]:
+        """Return the runs of production in a span of time, oldest first."""
+        span = {
+            "since": EARLIEST if since_utc is None else utc_text(since_utc),
+            "until": LATEST if until_utc is None else utc_text(until_utc),
+            "model": model,
+        }
+        with self._log.reading() as connection:
+            return tuple(watched(connection, span))
+
+    def text(self, sha256: str) -> str:
+        """Return a limit file's or station file's text."""
+        with self._log.reading() as connection:
+            return text_of(connection, sha256)
+
+
+def watched(connection: sqlite3.Connection, span: dict[str, str | None]) -> Iterator[WatchedRun]:
+    """Yield the runs that were found."""
+    for row in connection.execute(PRODUCTION, span):
+        yield WatchedRun(
+            row["seq"],
+            row["serial"],
+            row["model"],
+            row["revision"],
+            row["attempt"],
+            datetime.fromisoformat(row["started_utc"]),
+            Verdict(row["verdict"]),
+            row["reading"],
+            row["side"],
+            row["station_name"],
+            row["limit_sha256"],
+            row["station_sha256"],
+            {name: (float_of(of[0]), of[1]) for name, of in json.loads(row["numbers"]).items()},
+        )

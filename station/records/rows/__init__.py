@@ -1,0 +1,1 @@
+"""What is kept as rows of the log, and back."""

@@ -1,0 +1,1 @@
+"""Runs in numbers: lists, shifts, the station's checks."""
