@@ -45,6 +45,7 @@ class Wanted:
     explained: float
     workers: int
     revision: str | None
+    holds_from: str | None
     author: str | None
     reason: str | None
 
@@ -91,6 +92,7 @@ def learn_limits(
         day=day,
         check=check,
         revision=wanted.revision,
+        holds_from=wanted.holds_from,
         author=wanted.author,
         reason=wanted.reason,
         set_aside=tuple((runs[row].serial, why) for row, why in learned.set_aside.items()),

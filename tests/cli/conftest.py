@@ -2,28 +2,15 @@
 
 from __future__ import annotations
 
-import json
 import shutil
-from contextlib import redirect_stderr, redirect_stdout
-from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from station.cli.running import exit_code_of
+from tests.cli.inprocess import Outcome, quietly
 from tests.cli.works import Works, released_works
-
-
-class Outcome:
-    """Exit code and output of one command."""
-
-    def __init__(self, code: int, out: str, err: str) -> None:
-        self.code, self.out, self.err = code, out, err
-        assert "Traceback" not in out + err
-
-    def runs(self) -> list[dict[str, Any]]:
-        return [json.loads(line) for line in self.out.splitlines()]
 
 
 @pytest.fixture
@@ -40,12 +27,6 @@ def station(capsys: pytest.CaptureFixture[str]) -> Any:
 def released_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return the folder of a works with released limits, made once: its secrets take their time."""
     folder = tmp_path_factory.mktemp("works")
-
-    def quietly(*arguments: str | Path) -> Outcome:
-        with redirect_stdout(StringIO()) as out, redirect_stderr(StringIO()) as err:
-            code = exit_code_of([str(argument) for argument in arguments])
-        return Outcome(code, out.getvalue(), err.getvalue())
-
     released_works(folder, quietly)
     return folder
 

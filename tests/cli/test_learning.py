@@ -33,7 +33,10 @@ def base(tmp_path: Path) -> Path:
 
 def test_a_draft_is_learned_checked_and_tried(station: Any, logs: Path, base: Path) -> None:
     draft = base.parent / "drafts" / "b.toml"
-    arguments = ("--serials", "T2A00[01][0-9][0-9]", "--revision", "B", "--author", "N. Quist")
+    arguments = (
+        "--serials", "T2A00[01][0-9][0-9]", "--revision", "B", "--holds-from", "T2A00500",
+        "--author", "N. Quist",
+    )  # fmt: skip
     learned = station("limits", "learn", base, draft, "--logs", logs, *arguments, "--also-failed")
     assert (learned.code, learned.err) == (0, "")
     assert "200 units" in learned.out
@@ -41,6 +44,7 @@ def test_a_draft_is_learned_checked_and_tried(station: Any, logs: Path, base: Pa
     assert station("limits", "check", draft).code == 0
     limits, text = limit_file(draft)
     assert (limits.model.revision, limits.model.author) == ("B", "N. Quist")
+    assert limits.model.holds_from == "T2A00500"
     for word in ("200 units", "2026-01-03", "99.7 %", "confidence of 90 %", "standard deviations"):
         assert word in text
     assert "# for the tests" not in text  # it told of the old file

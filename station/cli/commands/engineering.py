@@ -145,6 +145,7 @@ def try_draft(
     help="Processes that share the recordings.",
 )  # fmt: skip
 @click.option("--revision", help="The draft's revision.  [default: the one of BASE]")
+@click.option("--holds-from", metavar="SERIAL", help="With which unit the draft's revision begins.")
 @click.option("--author", help="Who stands for the draft.  [default: the one of BASE]")
 @click.option("--reason", help="Why it is made.")
 @logs_folder
@@ -168,6 +169,7 @@ def learn(
     explained: float,
     workers: int,
     revision: str | None,
+    holds_from: str | None,
     author: str | None,
     reason: str | None,
     logs: Path,
@@ -181,8 +183,9 @@ def learn(
 
     rule = LearningRule(coverage, confidence, slack, least_widths(at_least), frozenset(keep))
     wanted = Wanted(
-        from_recordings, new_reference, pattern, explained, workers, revision, author, reason
-    )
+        from_recordings, new_reference, pattern, explained, workers, revision, holds_from, author,
+        reason,
+    )  # fmt: skip
     choice = replace(choice_of(since, until, serials, "newest"), passed_only=not also_failed)
     day = datetime.now(UTC).date()
     return learn_limits(base, out, choice, rule, wanted, logs, simulate=simulate, day=day)

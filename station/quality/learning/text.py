@@ -33,6 +33,7 @@ class Origin:
     last_day: str
     day: date
     revision: str | None = None
+    holds_from: str | None = None
     author: str | None = None
     reason: str | None = None
     set_aside: Sequence[tuple[str, str]] = ()  # serial number, why
@@ -78,9 +79,8 @@ def model_change(rule: LearningRule, origin: Origin) -> Change:
     """Return the draft's name, and above it how it came about."""
     reason = origin.reason or f"Learned from {origin.units} units."
     values = {"day": origin.day.isoformat(), "reason": text_toml(reason)}
-    for key, given in (("revision", origin.revision), ("author", origin.author)):
-        if given is not None:
-            values[key] = text_toml(given)
+    told = {name: getattr(origin, name) for name in ("revision", "holds_from", "author")}
+    values |= {name: text_toml(given) for name, given in told.items() if given is not None}
     return Change(values, tuple(f"# {line}" for line in summary(rule, origin)))
 
 
