@@ -14,6 +14,7 @@ from station.cycle.releasing import release_limits
 from station.cycle.rights import Right
 from station.judging.keys import opened_key
 from station.judging.limit_file import limit_file
+from station.service.builtlimits import in_archive
 
 
 def release_file(
@@ -31,7 +32,7 @@ def release_file(
     with authority_in(log_folder(logs, simulated=simulate)) as (authority, log):
         engineer = by_pin(authority, by, pin_file, Right.RELEASE)
         key = opened_key(key_path, secret(f"passphrase of {key_path}", passphrase_file))
-        done = release_limits(authority, log, path, key, engineer)
+        done = release_limits(authority, log, path, key, engineer, archived=in_archive(path))
     model = done.shelved.limits.model
     word = "was released already" if done.again else "is released"
     click.echo(f"{model.name} revision {model.revision} {word}: {done.path}")

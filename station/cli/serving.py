@@ -64,7 +64,7 @@ def desk_with_bench(
         authority = Authority(log, bench.clock, new_id)
         allow(authority, bench.station, by.strip(), pin_file, Right.SERVICE)
         keys = demonstration_keys() if bench.simulated else ()
-        releases = ServiceReleases(authority, demonstration_keys=keys)
+        releases = ServiceReleases(authority, log, demonstration_keys=keys)
         place = Place(bench.station.name, bench.simulated, bench.clock)
         desk = ServiceDesk(place, sources, log, new_id=new_id, bench=bench, releases=releases)
         yield desk, bench, log

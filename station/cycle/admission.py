@@ -7,7 +7,7 @@ older file back into the limits folder is found out, although its signature hold
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from station.cycle.authority import Authority
 from station.errors import UnreleasedError
@@ -77,14 +77,36 @@ class Admission:
         """
         if self.trial:
             return
-        trusted = self._authority.roster().keys.keys() | self._demonstration_keys
         try:
-            release = checked_release(shelved, trusted)
-            if release.public_key not in self._demonstration_keys:
-                refuse_unconfirmed(unconfirmed_losses(self._log))
+            if self._holds(shelved):
                 refuse_older(serial, shelved, self._log.releases())
         except UnreleasedError as error:
             raise self._authority.refused(error, serial) from None
+
+    def check_chosen(self, serial: str, shelved: ShelvedLimits) -> None:
+        """Refuse a limit file that somebody chose for a unit, whatever its serial number asks for.
+
+        Raises
+        ------
+        UnreleasedError
+            If it is not released, or was changed.
+        RecordsError
+            If the log that says what is trusted was tampered with.
+        """
+        try:
+            if self._holds(shelved):
+                refuse_other_contents(shelved, self._log.releases())
+        except UnreleasedError as error:
+            raise self._authority.refused(error, serial) from None
+
+    def _holds(self, shelved: ShelvedLimits) -> bool:
+        """Refuse what is not released; return whether the log knows of such releases."""
+        trusted = self._authority.roster().keys.keys() | self._demonstration_keys
+        release = checked_release(shelved, trusted)
+        if release.public_key in self._demonstration_keys:
+            return False
+        refuse_unconfirmed(unconfirmed_losses(self._log))
+        return True
 
 
 def unconfirmed_losses(log: RunLog) -> tuple[str, ...]:
@@ -105,17 +127,10 @@ def refuse_unconfirmed(losses: tuple[str, ...]) -> None:
         )
 
 
-def refuse_older(serial: str, shelved: ShelvedLimits, releases: Iterable[Release]) -> None:
-    """Refuse a revision that had been followed by another when the unit was built.
-
-    Raises
-    ------
-    UnreleasedError
-        If it had, or if this revision was released with other contents.
-    """
+def refuse_other_contents(shelved: ShelvedLimits, releases: Iterable[Release]) -> None:
+    """Refuse a revision that the log knows with other contents; raise UnreleasedError."""
     model = shelved.limits.model
-    of_model = [release for release in releases if release.model == model.name]
-    for release in of_model:
+    for release in of_model(model.name, releases):
         same_revision = release.revision == model.revision
         if same_revision and sha256_of(release.limit_text) != sha256_of(shelved.text):
             raise UnreleasedError(
@@ -124,9 +139,26 @@ def refuse_older(serial: str, shelved: ShelvedLimits, releases: Iterable[Release
                 "never changes.",
                 CALL,
             )
+
+
+def of_model(name: str, releases: Iterable[Release]) -> list[Release]:
+    """Return the releases of one model."""
+    return [release for release in releases if release.model == name]
+
+
+def refuse_older(serial: str, shelved: ShelvedLimits, releases: Sequence[Release]) -> None:
+    """Refuse a revision that had been followed by another when the unit was built.
+
+    Raises
+    ------
+    UnreleasedError
+        If it had, or if this revision was released with other contents.
+    """
+    refuse_other_contents(shelved, releases)
+    model = shelved.limits.model
     asked = [
         release
-        for release in of_model
+        for release in of_model(model.name, releases)
         if holds_for(release.serial_pattern, release.holds_from, serial)
         and start_of(release.holds_from) > start_of(model.holds_from)
     ]
@@ -140,10 +172,13 @@ def refuse_older(serial: str, shelved: ShelvedLimits, releases: Iterable[Release
         )
 
 
-def entry_of(shelved: ShelvedLimits, release: ReleaseFile, authority: Authority) -> Release:
+def entry_of(
+    shelved: ShelvedLimits, release: ReleaseFile, authority: Authority, *, archived: bool = False
+) -> Release:
     """Return a release as the log keeps it.
 
-    That of a service revision claims no serial number: production never asks for it.
+    That of a service revision, or of a file of the archive, claims no serial number: production
+    never asks for it.
     """
     model = shelved.limits.model
     return Release(
@@ -151,7 +186,7 @@ def entry_of(shelved: ShelvedLimits, release: ReleaseFile, authority: Authority)
         taken_in_utc=authority.now_utc(),
         model=model.name,
         revision=model.revision,
-        serial_pattern="" if shelved.limits.service is not None else model.serial,
+        serial_pattern="" if archived or shelved.limits.service is not None else model.serial,
         holds_from=model.holds_from,
         released_utc=release.released,
         released_by=release.released_by,

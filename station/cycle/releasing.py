@@ -37,11 +37,18 @@ class Released:
 
 
 def release_limits(
-    authority: Authority, log: RunLog, path: Path, key: PrivateKey, by: Person
+    authority: Authority,
+    log: RunLog,
+    path: Path,
+    key: PrivateKey,
+    by: Person,
+    *,
+    archived: bool = False,
 ) -> Released:
     """Release a limit file, and write the release file beside it.
 
-    Who releases the same bytes of a revision again gets the first release back.
+    Who releases the same bytes of a revision again gets the first release back. An `archived` file
+    judges units in service only, so that it may begin where one of production does.
 
     Raises
     ------
@@ -69,13 +76,13 @@ def release_limits(
     before = next((one for one in earlier if one.revision == model.revision), None)
     if before is not None and before.limit_text == file.text:
         release = release_of_text(before.release_text)
-    elif (happened := fault_among(file, earlier)) is not None:
+    elif (happened := fault_among(file, earlier, archived=archived)) is not None:
         error = RefusedInputError(*happened)
         raise authority.refused(error, f"{model.name} {model.revision}", by)
     else:
         before = None
         release = signed_release(file.limits, file.text, by.name, authority.now_utc(), key)
-        log.store_release(entry_of(file, release, authority))
+        log.store_release(entry_of(file, release, authority, archived=archived))
         details = {
             "model": model.name,
             "revision": model.revision,
@@ -85,9 +92,12 @@ def release_limits(
     return Released(file, release, written(release, release_path(path)), before is not None)
 
 
-def fault_among(file: ShelvedLimits, earlier: Iterable[Release]) -> tuple[str, str] | None:
+def fault_among(
+    file: ShelvedLimits, earlier: Iterable[Release], *, archived: bool
+) -> tuple[str, str] | None:
     """Return what happened and the remedy if a revision does not fit those released before."""
     model = file.limits.model
+    for_production = not archived and file.limits.service is None
     for release in earlier:
         if release.revision == model.revision:
             return (
@@ -96,8 +106,11 @@ def fault_among(file: ShelvedLimits, earlier: Iterable[Release]) -> tuple[str, s
                 "changes.",
                 "Give the file a new revision, and say with holds_from where it begins.",
             )
-        in_production = release.serial_pattern and file.limits.service is None
-        if in_production and start_of(release.holds_from) == start_of(model.holds_from):
+        if (
+            for_production
+            and release.serial_pattern
+            and start_of(release.holds_from) == start_of(model.holds_from)
+        ):
             begins = "the first unit" if model.holds_from is None else model.holds_from
             return (
                 f"Revision {release.revision} of the {model.name} begins with {begins} already.",

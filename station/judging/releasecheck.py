@@ -10,7 +10,7 @@ from station.judging.releasefile import ReleaseFile, release_of_text, sha256_of
 from station.judging.shelf import RELEASE_ENDING, ShelvedLimits
 
 CALL = "Stop testing this model and call the quality engineer."
-RELEASE_IT = "Ask the quality engineer to release it; whoever may try it out uses --trial."
+RELEASE_IT = "Ask the quality engineer to release it; on the line, --trial tries it out unreleased."
 
 
 def checked_release(shelved: ShelvedLimits, trusted_keys: Container[str]) -> ReleaseFile:

@@ -127,6 +127,11 @@ class LimitSources:
         ]
 
 
+def in_archive(path: Path) -> bool:
+    """Return whether a limit file stands in an archive folder."""
+    return path.resolve().parent.name == ARCHIVE_NAME
+
+
 def limit_sources(limits_folder: Path) -> LimitSources:
     """Return today's limit files and those in the archive folder beside them, if there is one."""
     archive = limits_folder / ARCHIVE_NAME

@@ -91,8 +91,9 @@ def dossier_of(
     records = ServiceLog(log).imported_records_of(serial)
     produced = runs_of_production(runs, services)
     as_built = as_built_of(produced, records)
-    if produced:
-        deciding = produced[-1] if as_built is None or as_built.run is None else as_built.run
+    released = tuple(run for run in produced if not run.trial)
+    if released:
+        deciding = released[-1] if as_built is None or as_built.run is None else as_built.run
         limits = sources.for_run(deciding)
         refuse_other_revision(serial, limits.revision, revision)
     else:

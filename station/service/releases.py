@@ -1,42 +1,42 @@
-"""Whether limits that were chosen for a service are released, as those of production must be."""
+"""Whether limits that judge a unit in service are released, as those of production must be."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
+from station.cycle.admission import Admission
 from station.cycle.authority import Authority
-from station.errors import UnreleasedError
-from station.judging.releasecheck import checked_release
 from station.records.kept.service import LimitsFrom
+from station.records.log.log import RunLog
 from station.service.builtlimits import BuiltLimits
-
-# Limits stored with a run were released when it was made. Files of the archive may be older than
-# releases are; the paper says that they come from there.
-MUST_BE_RELEASED = (LimitsFrom.SERVICE, LimitsFrom.SHELF)
 
 
 class ServiceReleases:
-    """Lets released service revisions and today's released files judge, and no others.
+    """Lets released limit files judge, and those that are stored with a run of production.
 
+    Such a run was judged by them when they were released, and the log keeps their text.
     `demonstration_keys` are believed besides, on simulated hardware only.
     """
 
-    def __init__(self, authority: Authority, *, demonstration_keys: Iterable[str] = ()) -> None:
-        self._authority = authority
-        self._demonstration_keys = frozenset(demonstration_keys)
+    def __init__(
+        self, authority: Authority, log: RunLog, *, demonstration_keys: Iterable[str] = ()
+    ) -> None:
+        self._admission = Admission(authority, log, demonstration_keys=demonstration_keys)
 
     def check(self, serial: str, limits: BuiltLimits) -> None:
-        """Refuse limits that must be released and are not.
+        """Refuse limits that are not released.
 
         Raises
         ------
         UnreleasedError
-            If they are not released, or were changed; it is logged.
+            If they are not, were changed, or are older than the unit asks for; it is logged.
+        RecordsError
+            If the log that says what is trusted was tampered with.
         """
-        if limits.found_in not in MUST_BE_RELEASED:
-            return
-        trusted = self._authority.roster().keys.keys() | self._demonstration_keys
-        try:
-            checked_release(limits.shelved, trusted)
-        except UnreleasedError as error:
-            raise self._authority.refused(error, serial) from None
+        match limits.found_in:
+            case LimitsFrom.RUN:
+                return
+            case LimitsFrom.SERVICE:
+                self._admission.check_chosen(serial, limits.shelved)
+            case LimitsFrom.ARCHIVE | LimitsFrom.SHELF:
+                self._admission.check(serial, limits.shelved)

@@ -162,6 +162,33 @@ def test_a_revision_is_released_once_and_says_where_it_begins(works: Works) -> N
     assert len(works.refusals()) == 2
 
 
+def test_a_file_of_the_archive_judges_in_service_once_released_and_never_on_the_line(
+    works: Works,
+) -> None:
+    archive = works.limits / "archive"
+    archive.mkdir()
+    shutil.copy(works.limits / "tarn2.pattern.json", archive)
+    old = archive / "tarn2-0.toml"
+    text = works.tarn.read_text(encoding="utf-8")
+    old.write_text(text.replace('revision = "A"', 'revision = "0"'), encoding="utf-8")
+    service = ("--by", "T. Beck", "--limits-folder", works.limits)
+    assert works.run("service", "open", "T2A00901", *service).code == PASS
+    unreleased = works.run("service", "test", "T2A00901", *service)
+    assert unreleased.code == REFUSED
+    assert unreleased.out == ""
+    assert "tarn2-0.toml is not released: there is no tarn2-0.release" in works.refusals()[-1]
+    # it begins with the first unit, as revision A does, and may: production never asks for it
+    assert works.release(old, works.key).code == PASS
+    (tested,) = works.run("service", "test", "T2A00901", *service, "--json").runs()
+    assert (tested["verdict"], tested["revision"], tested["limits_from"]) == (
+        "pass",
+        "0",
+        "archive",
+    )
+    (produced,) = works.test("T2A00902", "--json").runs()
+    assert produced["revision"] == "A"
+
+
 def test_a_distrusted_key_releases_no_longer(works: Works) -> None:
     listed = works.run("keys", "list").out
     fingerprint = listed.splitlines()[2].split()[0]

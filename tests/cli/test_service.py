@@ -92,6 +92,7 @@ def test_a_unit_older_than_the_log_says_so_on_its_paper(
     station: Any, line: tuple[str | Path, ...], tmp_path: Path
 ) -> None:
     write_limits(tmp_path / "limits" / "archive", "tarn2.toml", "t0.toml", revision="0")
+    release_all(tmp_path / "limits" / "archive")
     service = ("service", "--by", "T. Beck")
     assert station("service", "open", UNIT, *service[1:], *line).code == PASS
     assert station("service", "test", UNIT, *service[1:], *line).code == PASS

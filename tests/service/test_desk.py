@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -74,6 +75,19 @@ def test_a_unit_is_judged_by_the_limits_it_was_built_to_not_by_todays(tmp_path: 
         tested = here.test(UNIT)
         assert tested.final.revision == "A"
         assert tested.final.setup.limit_text == built.setup.limit_text
+
+
+def test_limits_of_a_trial_are_never_those_a_unit_was_built_to(tmp_path: Path) -> None:
+    limits = limits_folder(tmp_path / "limits")
+    with works(tmp_path, limits) as here:
+        built = here.build(UNIT, dead_tweeter=1.0).final
+    write_limits(limits, "tarn2.toml", revision="B", tail=MATCH)
+    with works(tmp_path, limits, ids="trial") as here:
+        text = (limits / "tarn2.toml").read_text(encoding="utf-8")
+        setup = replace(built.setup, limit_text=text)
+        here.log.store(replace(built, run_id="trial", revision="B", trial=True, setup=setup))
+        dossier = here.desk.look_up(UNIT)
+    assert (dossier.revision, dossier.limits.found_in) == ("A", LimitsFrom.RUN)
 
 
 def test_a_unit_older_than_the_log_is_judged_by_the_archive(tmp_path: Path) -> None:
