@@ -29,9 +29,11 @@ from station.quality.learning.text import (
     text_with_pattern,
     text_with_reference,
 )
+from station.quality.watching.leftout import left_out_sentence
 from station.quality.whatif.recordings import draft_file, read_anew
 from station.records.columns.columns import Columns, columns_of
 from station.records.log.log import RunLog
+from station.records.log.production import left_out
 from station.records.recordings.recording_file import read_recording
 
 
@@ -80,6 +82,7 @@ def learn_limits(
     refuse_to_overwrite(out)
     with opened_log(logs, simulate=simulate) as log:
         ground = ground_of(log, base, choice, wanted)
+        left = left_out(log, ground.limits.model.name, choice.period)
     if wanted.pattern is not None:
         ground = with_population(ground, wanted.pattern, wanted.explained, pattern_beside(out))
     learned = learned_limits(ground.readings, ground.limits, rule)
@@ -100,6 +103,8 @@ def learn_limits(
     text = draft_text(ground.text, learned, rule, origin)
     write_draft(out, text, ground.limits, ground.folder)
     click.echo(learned_text(out, learned, ground.limits, origin, rule))
+    if sentence := left_out_sentence(left):
+        click.echo(f"\n{sentence}")
     return Exit.PASS
 
 

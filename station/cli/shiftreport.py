@@ -14,8 +14,11 @@ from station.cli.exitcodes import Exit
 from station.cli.openlog import folder_with_log
 from station.cli.tables import plain_table
 from station.errors import RefusedInputError
+from station.quality.watching.leftout import left_out_as_object, left_out_sentence
 from station.records.chains.tips import Tips
 from station.records.log.log import RunLog
+from station.records.log.production import LeftOut, left_out
+from station.records.summaries.runlist import Period
 from station.records.summaries.shiftsummary import ModelSummary, ShiftSummary
 
 FORMAT = 1
@@ -32,16 +35,24 @@ def show_shift_report(
     folder = folder_with_log(logs, simulate=simulate)
     with RunLog.open(folder) as log:
         summary, tips = log.shift_summary(from_utc, to_utc), log.tips()
+        left = left_out(log, None, Period(from_utc, to_utc))
     if as_json:
-        click.echo(json.dumps(json_of(summary, tips, from_utc, to_utc)))
+        found = {**json_of(summary, tips, from_utc, to_utc), "left_out": left_out_as_object(left)}
+        click.echo(json.dumps(found))
         return Exit.PASS
-    for line in lines_of(summary, tips, from_utc, to_utc, simulate=simulate):
+    for line in lines_of(summary, left, tips, from_utc, to_utc, simulate=simulate):
         click.echo(line)
     return Exit.PASS
 
 
 def lines_of(
-    summary: ShiftSummary, tips: Tips, from_utc: datetime, to_utc: datetime, *, simulate: bool
+    summary: ShiftSummary,
+    left: LeftOut,
+    tips: Tips,
+    from_utc: datetime,
+    to_utc: datetime,
+    *,
+    simulate: bool,
 ) -> Iterator[str]:
     """Yield the report for people."""
     kind = "Simulated shift" if simulate else "Shift"
@@ -51,6 +62,8 @@ def lines_of(
         yield "No unit was tested."
     else:
         yield plain_table(HEADERS, [model_row(model) for model in summary.models])
+    if sentence := left_out_sentence(left):
+        yield sentence
     if summary.causes:
         rows = [(verdict.value, str(count), cause) for verdict, cause, count in summary.causes]
         yield ""

@@ -27,6 +27,7 @@ from station.quality.whatif.report import Ending, endings_of, stored_endings, wh
 from station.quality.whatif.results import tried_file
 from station.records.kept.run import RecordingRef
 from station.records.log.log import RunLog
+from station.records.log.production import left_out
 from station.records.summaries.runlist import ListedRun
 from station.reports.triedpage import tried_page
 
@@ -68,6 +69,7 @@ def try_draft(
             tried = tried_on_recordings(log, draft, choice, workers, out)
         else:
             tried = tried_on_readings(log, draft, choice, against, pictured=page is not None)
+        tried = replace(tried, left_out=left_out(log, tried.model, choice.period))
     if page is not None:
         notes = tuple(warnings(tried))
         write_page(page, tried_page(heading(tried), notes, tried.changes, tried.pictures))

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from station.cli.tables import plain_table
+from station.quality.watching.leftout import left_out_as_object, left_out_sentence
 from station.quality.whatif.pictures import BandPicture
 from station.quality.whatif.report import Ending, Flip, Tally, WhatIf
+from station.records.log.production import LeftOut
 from station.records.summaries.runlist import ListedRun
 
 FORMAT = 1
@@ -30,6 +32,7 @@ class Tried:
     unread: tuple[tuple[str, int], ...]  # judged readings that so many runs do not hold
     from_recordings: bool
     pictures: tuple[BandPicture, ...] = ()  # of stored readings
+    left_out: LeftOut = field(default_factory=LeftOut)
 
 
 def tried_text(tried: Tried, worst: int) -> str:
@@ -121,7 +124,9 @@ def ending_words(ending: Ending) -> str:
 
 
 def warnings(tried: Tried) -> Iterator[str]:
-    """Yield what stored readings cannot tell."""
+    """Yield what stored readings cannot tell, and which runs were not asked."""
+    if sentence := left_out_sentence(tried.left_out):
+        yield sentence
     if tried.differing:
         names = " and ".join(f"[{name}]" for name in tried.differing)
         yield (
@@ -145,6 +150,7 @@ def tried_as_json(tried: Tried, worst: int) -> str:
             "from_recordings": tried.from_recordings,
             "runs": len(tried.runs),
             "units": len({run.serial for run in tried.runs}),
+            "left_out": left_out_as_object(tried.left_out),
             "before": tally_object(changes.before),
             "after": tally_object(changes.after),
             "newly_failing": flip_objects(changes.newly_failing, worst),

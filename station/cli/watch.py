@@ -23,6 +23,7 @@ from station.quality.watching.asjson import (
     risks_as_object,
     yields_as_object,
 )
+from station.quality.watching.leftout import left_out_as_object, left_out_sentence
 from station.quality.watching.productionrisk import production_risks
 from station.quality.watching.watched import Wanted, Watched, watched_production
 from station.quality.watching.words import (
@@ -62,12 +63,20 @@ def looked_at(options: WatchOptions) -> Watched:
         return watched_production(WatchLog(log), options.wanted)
 
 
-def told(options: WatchOptions, text: Callable[[], str], contents: Callable[[], Any]) -> int:
-    """Print a text, or an object instead."""
+def told(
+    options: WatchOptions,
+    watched: Watched,
+    text: Callable[[], str],
+    contents: Callable[[], dict[str, Any]],
+) -> int:
+    """Print a text, or an object instead, and how many runs do not count."""
     if options.as_json:
-        click.echo(json.dumps(contents(), ensure_ascii=False, allow_nan=False))
-    else:
-        click.echo(text())
+        found = {**contents(), "left_out": left_out_as_object(watched.left_out)}
+        click.echo(json.dumps(found, ensure_ascii=False, allow_nan=False))
+        return Exit.PASS
+    click.echo(text())
+    if sentence := left_out_sentence(watched.left_out):
+        click.echo(sentence)
     return Exit.PASS
 
 
@@ -79,9 +88,11 @@ def show_yield(options: WatchOptions, by: str, shift_starts: str) -> int:
         raise RefusedInputError(
             "Shifts need the times they begin.", "Add --shift-starts, such as 05:00,13:00,21:00."
         )
-    rows = yield_rows(looked_at(options).units, period, starts)
+    watched = looked_at(options)
+    rows = yield_rows(watched.units, period, starts)
     return told(
         options,
+        watched,
         lambda: plain_table(YIELD_HEADERS, yield_table(rows)),
         lambda: yields_as_object(rows),
     )
@@ -89,9 +100,11 @@ def show_yield(options: WatchOptions, by: str, shift_starts: str) -> int:
 
 def show_causes(options: WatchOptions) -> int:
     """Show what units failed by."""
-    rows = looked_at(options).causes
+    watched = looked_at(options)
+    rows = watched.causes
     return told(
         options,
+        watched,
         lambda: plain_table(CAUSE_HEADERS, cause_table(rows)) if rows else "No unit failed.",
         lambda: causes_as_object(rows),
     )
@@ -102,6 +115,7 @@ def show_capability(options: WatchOptions) -> int:
     watched, size = looked_at(options), options.wanted.subgroup
     return told(
         options,
+        watched,
         lambda: table_or(
             CAPABILITY_HEADERS,
             capability_table(watched.series, size),
@@ -117,6 +131,7 @@ def show_risk(options: WatchOptions) -> int:
     risks = tuple(production_risks(watched.series, watched.texts))
     return told(
         options,
+        watched,
         lambda: table_or(
             RISK_HEADERS,
             risk_table(iter(risks)),
@@ -132,6 +147,7 @@ def show_alarms(options: WatchOptions) -> int:
     watched = looked_at(options)
     return told(
         options,
+        watched,
         lambda: "\n".join(alarm_sentences(watched)),
         lambda: alarms_as_object(watched),
     )

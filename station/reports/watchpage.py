@@ -16,6 +16,7 @@ from station.judging.readingwords import reading_words
 from station.quality.statistics.charts import Chart
 from station.quality.statistics.runrules import BEYOND, RULES, Rule, signals
 from station.quality.watching.causes import CauseRow
+from station.quality.watching.leftout import left_out_sentence
 from station.quality.watching.numbers import Charts
 from station.quality.watching.productionrisk import production_risks
 from station.quality.watching.watched import Watched
@@ -51,9 +52,10 @@ METHOD = (
 def watch_page(watched: Watched, span: str) -> str:
     """Return the page; `span` says of when it is."""
     title = "Production watched"
-    simulated = f"{span}; {len(watched.units)} units, {len(watched.runs)} runs"
+    counted = f"{span}; {len(watched.units)} units, {len(watched.runs)} runs"
+    facts = " ".join([f"{counted}.", left_out_sentence(watched.left_out)]).strip()
     parts = [
-        f'<h1>{escape(title)}</h1><p class="facts">{escape(simulated)}</p>',
+        f'<h1>{escape(title)}</h1><p class="facts">{escape(facts)}</p>',
         "".join(f"<p><b>{escape(one)}</b></p>" for one in alarm_sentences(watched)),
         cards(headline(watched)),
         *yield_parts(watched),

@@ -14,6 +14,7 @@ from textual.widgets import Static
 
 from station.errors import StationError
 from station.quality.statistics.charts import Chart
+from station.quality.watching.leftout import left_out_sentence
 from station.quality.watching.numbers import Charts
 from station.quality.watching.watched import Watched
 from station.quality.watching.words import alarm_sentences
@@ -81,7 +82,8 @@ class WatchScreen(Screen[None]):
             return
         self._watched = event.found
         self._place = min(self._place, max(0, len(event.found.charts) - 1))
-        said.update("\n".join(alarm_sentences(event.found)))
+        sentences = (*alarm_sentences(event.found), left_out_sentence(event.found.left_out))
+        said.update("\n".join(one for one in sentences if one))
         self.call_after_refresh(self._draw)
 
     def on_resize(self) -> None:

@@ -12,9 +12,11 @@ from typing import Any
 import pytest
 
 from station.cli.exitcodes import Exit
+from station.records.kept.service import StepKind
 from station.records.log.log import RunLog
+from station.records.log.services import ServiceLog
 from tests.quality.production import Story, stored
-from tests.records.example import example_run
+from tests.records.example import example_run, example_service, example_step
 
 STORY = Story(units=260, moves_at=160, station_db=-0.3)
 
@@ -64,6 +66,26 @@ def test_every_view_is_a_table_and_an_object(
     assert shown.code == Exit.PASS
     assert word in shown.out
     assert json.loads(station("watch", *arguments, "--logs", logs, "--json").out)["format"] == 1
+
+
+def test_runs_in_service_do_not_count_and_their_number_is_said(
+    station: Any, tmp_path: Path
+) -> None:
+    with RunLog.open(tmp_path) as log:
+        stored(log, Story(units=30))
+        ServiceLog(log).open_service(example_service(serial="T2A00004"))
+        step = example_step(kind=StepKind.BEFORE, run_id="r3", part="")
+        ServiceLog(log).add_step(step)
+    shown = station("watch", "yield", "--by", "model", "--logs", tmp_path)
+    assert shown.out.splitlines()[-1] == "Left out, being no production: 1 run in service."
+    told = json.loads(station("watch", "yield", "--logs", tmp_path, "--json").out)
+    assert told["left_out"] == {"trials": 0, "gauge": 0, "service": 1}
+    assert sum(period["units"] for period in told["periods"]) == 29
+    page = tmp_path / "watch.html"
+    assert station("watch", "page", page, "--logs", tmp_path).code == Exit.PASS
+    assert "1 run in service" in page.read_text(encoding="utf-8")
+    shift = ("--from", "2026-11-23T00:00", "--to", "2026-11-24T00:00", "--logs", tmp_path)
+    assert "1 run in service" in station("shift-report", *shift).out
 
 
 def test_the_page_needs_nothing_but_itself(station: Any, logs: Path, tmp_path: Path) -> None:

@@ -13,9 +13,12 @@ from station.errors import RefusedInputError
 from station.quality.statistics.tolerances import Tolerances, tolerances_of
 from station.quality.watching.causes import CauseRow, cause_rows
 from station.quality.watching.drift import Drift, drift_between
+from station.quality.watching.leftout import left_out_sentence
 from station.quality.watching.numbers import Alarm, Charts, Series, alarms_of, charts_of, series_of
 from station.quality.watching.scans import Unit, references_in, units_of
+from station.records.log.production import LeftOut
 from station.records.log.watch import WatchedRun, WatchLog
+from station.records.summaries.runlist import Period
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +31,11 @@ class Wanted:
     references: tuple[str, ...]
     subgroup: int
     baseline: int
+
+    @property
+    def period(self) -> Period:
+        """From when to when."""
+        return Period(self.since_utc, self.until_utc)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,6 +58,7 @@ class Watched:
     series: tuple[Series, ...]
     charts: tuple[Charts, ...]
     texts: Mapping[str, str]  # of limit files, by SHA-256
+    left_out: LeftOut
 
     @property
     def causes(self) -> tuple[CauseRow, ...]:
@@ -77,23 +86,24 @@ def watched_production(log: WatchLog, wanted: Wanted) -> Watched:
     RefusedInputError
         If there is nothing in it.
     """
-    runs = log.runs(wanted.since_utc, wanted.until_utc, wanted.model)
+    runs = log.runs(wanted.model, wanted.period)
+    left_out = log.left_out(wanted.model, wanted.period)
     stations = {run.station_sha256 for run in runs}
     named = [serial for key in sorted(stations) for serial in references_in(log.text(key))]
     references = tuple(dict.fromkeys([*wanted.references, *named]))
     units = units_of(runs, leave_out=references)
     if not units:
+        nothing = "The log holds no unit of production in that span."
         raise RefusedInputError(
-            "The log holds no unit of production in that span.",
+            " ".join([nothing, left_out_sentence(left_out)]).strip(),
             "Widen --since, --until and --model, or name another log with --logs.",
         )
     texts = {key: log.text(key) for key in {run.limit_sha256 for run in runs}}
     tolerances: dict[str, Tolerances] = {key: tolerances_of(text) for key, text in texts.items()}
     series = series_of(units, tolerances)
     charts = [charts_of(one, wanted.subgroup, wanted.baseline) for one in series]
-    return Watched(
-        wanted, runs, references, units, series, tuple(one for one in charts if one), texts
-    )
+    drawn = tuple(one for one in charts if one)
+    return Watched(wanted, runs, references, units, series, drawn, texts, left_out)
 
 
 def told(watched: Watched, alarm: Alarm) -> ToldAlarm:

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from station.errors import RecordsError
 from station.records.chains.losses import known_to_be_lost
+from station.records.chains.setapart import OF_PRODUCTION
 from station.records.files.troubles import DAMAGED
 from station.records.rows.runs import RunRows, in_order
 from station.records.rows.values import Row
@@ -32,6 +33,9 @@ INSERT_CURVE = """INSERT INTO curves (run, position, name, unit, grid_sha256, fl
 VALUES (:run, :position, :name, :unit, :grid_sha256, :float32_values)"""
 INSERT_MISSING = """INSERT INTO missing (run, position, name, happened, remedy)
 VALUES (:run, :position, :name, :happened, :remedy)"""
+NEWEST_OF_UNITS = f"""SELECT * FROM runs WHERE seq IN
+    (SELECT MAX(seq) FROM runs WHERE model = ? AND revision = ? AND {OF_PRODUCTION} GROUP BY serial)
+ORDER BY seq"""  # noqa: S608 - our own words
 
 # A text or grid is inserted only where it is not there yet: the triggers refuse it twice.
 INSERT_TEXT = """INSERT INTO texts (sha256, text) SELECT :sha256, :text
@@ -71,15 +75,9 @@ def run_rows_of_serial(connection: sqlite3.Connection, serial: str) -> Iterator[
 
 
 def newest_run_rows(connection: sqlite3.Connection, model: str, revision: str) -> Iterator[RunRows]:
-    """Yield the newest run of each unit of a model revision, in the order they were tested.
-
-    Trials are left out: they were judged by limits that need not be released.
-    """
+    """Yield the newest run in production of each unit of a model revision, as they were tested."""
     found = connection.execute(
-        "SELECT * FROM runs WHERE seq IN "
-        "(SELECT MAX(seq) FROM runs WHERE model = ? AND revision = ? AND trial IS NOT 1 "
-        "GROUP BY serial) "
-        "ORDER BY seq",
+        NEWEST_OF_UNITS,
         (model, revision),
     )
     return (with_children(connection, dict(row)) for row in found)

@@ -11,19 +11,18 @@ from datetime import datetime
 
 from station.judging.verdict import Verdict
 from station.records.chains.query import text_of
+from station.records.chains.setapart import OF_PRODUCTION
 from station.records.log.log import RunLog
-from station.records.rows.values import float_of, utc_text
+from station.records.log.production import LeftOut, left_out
+from station.records.rows.values import float_of
+from station.records.summaries.runlist import Period, span_of
 
-# What is no production: trials, gauge studies, and units in service.
-PRODUCTION = """SELECT seq, serial, model, revision, attempt, started_utc, verdict, numbers,
+PRODUCTION = f"""SELECT seq, serial, model, revision, attempt, started_utc, verdict, numbers,
     limit_sha256, station_name, station_sha256, causes.reading, causes.side
 FROM runs LEFT JOIN causes ON causes.run = runs.seq AND causes.position = 0
-WHERE trial IS NOT 1
-AND run_id NOT IN (SELECT run_id FROM gauge_entries)
-AND run_id NOT IN (SELECT run_id FROM service_steps WHERE run_id IS NOT NULL)
+WHERE {OF_PRODUCTION}
 AND started_utc >= :since AND started_utc < :until AND (:model IS NULL OR model = :model)
-ORDER BY seq"""
-EARLIEST, LATEST = "", "9999"
+ORDER BY seq"""  # noqa: S608 - our own words
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,17 +58,15 @@ class WatchLog:
     def __init__(self, log: RunLog) -> None:
         self._log = log
 
-    def runs(
-        self, since_utc: datetime | None, until_utc: datetime | None, model: str | None
-    ) -> tuple[WatchedRun, ...]:
-        """Return the runs of production in a span of time, oldest first."""
-        span = {
-            "since": EARLIEST if since_utc is None else utc_text(since_utc),
-            "until": LATEST if until_utc is None else utc_text(until_utc),
-            "model": model,
-        }
+    def runs(self, model: str | None, period: Period) -> tuple[WatchedRun, ...]:
+        """Return the runs of production in a period, oldest first."""
+        span = {**span_of(period), "model": model}
         with self._log.reading() as connection:
             return tuple(watched(connection, span))
+
+    def left_out(self, model: str | None, period: Period) -> LeftOut:
+        """Return how many runs of the period are no production."""
+        return left_out(self._log, model, period)
 
     def text(self, sha256: str) -> str:
         """Return a limit file's or station file's text."""

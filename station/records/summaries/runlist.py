@@ -1,8 +1,4 @@
-"""Every run of a model's production in a few words each, read at once.
-
-Trials, gauge studies and services are left out: they say something about limits, station or a
-repair, and nothing about the production.
-"""
+"""Every run of a model's production in a few words each, read at once."""
 
 from __future__ import annotations
 
@@ -13,23 +9,22 @@ from datetime import datetime
 from typing import NamedTuple
 
 from station.judging.verdict import Verdict
+from station.records.chains.setapart import OF_PRODUCTION
 from station.records.rows.values import utc_text
 
 # A void of a recording that cannot be trusted has no margins, or names the room; one that lacks a
 # reading says so. Only the latter can come out otherwise under other limits.
-LISTED = """SELECT seq, run_id, serial, revision, attempt, started_utc, verdict, recording_name,
+LISTED = f"""SELECT seq, run_id, serial, revision, attempt, started_utc, verdict, recording_name,
     recording_sha256, limit_sha256,
     CASE WHEN verdict = 'pass' THEN NULL ELSE
         (SELECT reading FROM causes WHERE run = seq AND position = 0) END AS cause,
     verdict = 'void' AND NOT EXISTS
         (SELECT 1 FROM causes WHERE run = seq AND side = 'missing')
-        AND (margins = '{}' OR EXISTS
+        AND (margins = '{{}}' OR EXISTS
             (SELECT 1 FROM causes WHERE run = seq AND reading = 'room')) AS untrusted
 FROM runs WHERE model = :model AND started_utc >= :since AND started_utc < :until
-    AND coalesce(trial, 0) = 0
-    AND run_id NOT IN (SELECT run_id FROM gauge_entries)
-    AND run_id NOT IN (SELECT run_id FROM service_steps WHERE run_id IS NOT NULL)
-ORDER BY seq"""
+    AND {OF_PRODUCTION}
+ORDER BY seq"""  # noqa: S608 - our own words
 EVER = ("", "9999")  # before and after any time as text
 
 
@@ -63,21 +58,22 @@ class Period:
 
 def listed_runs(connection: sqlite3.Connection, model: str, period: Period) -> Iterator[ListedRun]:
     """Yield the runs of a model's production that began in a period, oldest first."""
-    first, last = EVER
-    found = connection.execute(
-        LISTED,
-        {
-            "model": model,
-            "since": first if period.since_utc is None else utc_text(period.since_utc),
-            "until": last if period.until_utc is None else utc_text(period.until_utc),
-        },
-    )
+    found = connection.execute(LISTED, {"model": model, **span_of(period)})
     verdicts: dict[str, Verdict] = {verdict.value: verdict for verdict in Verdict}
     make: Callable[..., ListedRun] = ListedRun
     for row in found:
         *facts, cause, untrusted = row
         facts[VERDICT_AT] = verdicts[facts[VERDICT_AT]]
         yield make(*facts, cause, bool(untrusted))
+
+
+def span_of(period: Period) -> dict[str, str]:
+    """Return the ends of a period as the log writes instants, `since` and `until`."""
+    first, last = EVER
+    return {
+        "since": first if period.since_utc is None else utc_text(period.since_utc),
+        "until": last if period.until_utc is None else utc_text(period.until_utc),
+    }
 
 
 def models_with_runs(connection: sqlite3.Connection) -> tuple[str, ...]:

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from station.judging.verdict import Verdict
+from station.records.chains.setapart import OF_PRODUCTION
 from station.records.rows.values import utc_text
 
-UNITS_NEWEST_FIRST = """SELECT serial, model, verdict, (
+UNITS_NEWEST_FIRST = f"""SELECT serial, model, verdict, (
     SELECT happened FROM causes WHERE causes.run = runs.seq ORDER BY position LIMIT 1
-) AS cause FROM runs WHERE started_utc >= ? AND trial IS NOT 1 ORDER BY seq DESC"""
+) AS cause FROM runs WHERE started_utc >= ? AND {OF_PRODUCTION} ORDER BY seq DESC"""  # noqa: S608 - our own words
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +37,7 @@ class ShiftCount:
 
 
 def shift_count(connection: sqlite3.Connection, since_utc: datetime) -> ShiftCount:
-    """Return the units tested since an instant, trials left out; each counts by its last run."""
+    """Return the units that production tested since an instant; each counts by its last run."""
     units: dict[str, LastUnit] = {}
     for row in connection.execute(UNITS_NEWEST_FIRST, (utc_text(since_utc),)):
         unit = LastUnit(row["serial"], row["model"], Verdict(row["verdict"]), row["cause"] or "")

@@ -9,12 +9,13 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from station.judging.verdict import Verdict
+from station.records.chains.setapart import OF_PRODUCTION
 from station.records.rows.values import utc_text
 
-RUNS_OF_PERIOD = """SELECT serial, model, verdict, attempt, (
+RUNS_OF_PERIOD = f"""SELECT serial, model, verdict, attempt, (
     SELECT happened FROM causes WHERE causes.run = runs.seq ORDER BY position LIMIT 1
 ) AS cause FROM runs
-WHERE started_utc >= ? AND started_utc < ? AND trial IS NOT 1 ORDER BY seq"""
+WHERE started_utc >= ? AND started_utc < ? AND {OF_PRODUCTION} ORDER BY seq"""  # noqa: S608 - our own words
 
 
 @dataclass(frozen=True, slots=True)

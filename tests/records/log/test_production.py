@@ -1,0 +1,76 @@
+"""Runs in service, of gauge studies and on trial are no production, and are counted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+
+from station.judging.verdict import Verdict
+from station.records.kept.service import StepKind
+from station.records.log.gauges import GaugeLog
+from station.records.log.log import RunLog
+from station.records.log.production import LeftOut, left_out
+from station.records.log.services import ServiceLog
+from station.records.log.watch import WatchLog
+from station.records.summaries.runlist import Period
+from tests.records.example import (
+    STARTED,
+    example_gauge_entry,
+    example_gauge_plan,
+    example_run,
+    example_service,
+    example_step,
+    with_verdict,
+)
+
+UNIT = "T2A00123"
+LATER = STARTED + timedelta(hours=1)
+
+
+@pytest.fixture
+def log(tmp_path: Path) -> Iterator[RunLog]:
+    """A unit made, then serviced; another one of a gauge study; a third on trial."""
+    with RunLog.open(tmp_path) as log:
+        for run_id, started, attempt, verdict in (
+            ("made", STARTED, 1, Verdict.PASS),
+            ("void", LATER, 1, Verdict.VOID),
+            ("before", LATER, 2, Verdict.FAIL),
+            ("after", LATER, 1, Verdict.PASS),
+        ):
+            run = example_run(run_id=run_id, serial=UNIT, started_utc=started, attempt=attempt)
+            log.store(with_verdict(run, verdict))
+        services = ServiceLog(log)
+        services.open_service(example_service())
+        for kind, run_id in ((StepKind.BEFORE, "before"), (StepKind.AFTER, "after")):
+            services.add_step(example_step(step_id=run_id, kind=kind, run_id=run_id, part=""))
+        services.add_step(example_step())  # a part, which names no run
+        gauges = GaugeLog(log)
+        gauges.open_study(example_gauge_plan())
+        log.store(example_run(run_id="gauged", serial="T2A00124"))
+        gauges.add_entry(example_gauge_entry(run_id="gauged"))
+        log.store(example_run(run_id="tried", serial="T2A00125", trial=True))
+        log.store(example_run(run_id="next", serial="T2A00126", started_utc=LATER))
+        yield log
+
+
+def test_a_run_in_service_and_the_voids_before_it_are_no_production(log: RunLog) -> None:
+    production = ["made", "next"]
+    assert [run.run_id for run in log.list_runs("Tarn 2", Period())] == production
+    assert [run.serial for run in WatchLog(log).runs("Tarn 2", Period())] == [UNIT, "T2A00126"]
+    assert [run.run_id for run in log.newest_runs("Tarn 2", "A")] == production
+
+
+def test_a_shift_counts_production_alone(log: RunLog) -> None:
+    assert [unit.serial for unit in log.shift_count(STARTED).last] == ["T2A00126", UNIT]
+    (model,) = log.shift_summary(STARTED, LATER + timedelta(hours=1)).models
+    assert (model.units, model.runs, model.passed, model.void) == (2, 2, 1, 0)
+
+
+def test_what_is_left_out_is_counted_by_its_reason(log: RunLog) -> None:
+    assert left_out(log, "Tarn 2", Period()) == LeftOut(trials=1, gauge=1, service=3)
+    assert left_out(log, None, Period(since_utc=LATER)) == LeftOut(service=3)
+    assert left_out(log, None, Period(until_utc=LATER)) == LeftOut(trials=1, gauge=1)
+    assert left_out(log, "Fell 60", Period()) == LeftOut()
