@@ -7,13 +7,12 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator, Sequence
-from contextlib import AbstractContextManager, closing
+from contextlib import closing
 from datetime import datetime
 from functools import cache, partial
 from pathlib import Path
 
 from station.analysis.arrays import FloatArray
-from station.analysis.recording import Recording
 from station.errors import DamagedLogError, RecordsError
 from station.records.chains.chain import (
     RUNS,
@@ -43,30 +42,19 @@ from station.records.chains.query import (
     text_of,
 )
 from station.records.chains.tips import Tips, tips_of
-from station.records.chains.upkeep import UpkeepEntry, append_upkeep, upkeep_entries
 from station.records.columns.columns import Columns, RowNumbers
 from station.records.columns.store import column_store
 from station.records.database.connection import connected, snapshot, transaction
-from station.records.files.durable import make_folder
 from station.records.files.places import (
-    CALIBRATIONS_NAME,
     DATABASE_NAME,
     EVENTS_NAME,
-    FILE_NAME,
-    RECORDINGS_NAME,
-    UNFINISHED_NAME,
 )
 from station.records.files.troubles import CHANGED, records_errors
 from station.records.kept.calibration import Calibration, Place
 from station.records.kept.release import Release
 from station.records.kept.roleact import RoleAct
-from station.records.kept.run import RecordingRef, Run
-from station.records.log.base import LogBase
-from station.records.recordings.calibrationfile import CalibrationFacts, write_calibration_recording
-from station.records.recordings.recording_file import sha256_of_file, write_recording
-from station.records.recordings.retention import RetentionRule, recordings_under
-from station.records.recordings.sidecar import RecordingFacts
-from station.records.recordings.unfinished import Leftover, swept_up, swept_up_entry, writing_in
+from station.records.kept.run import Run
+from station.records.log.recordings import RecordingLog
 from station.records.rows.calibrations import (
     calibration_of,
     calibration_row,
@@ -88,7 +76,7 @@ from station.records.summaries.stationchecks import (
 )
 
 
-class RunLog(LogBase):
+class RunLog(RecordingLog):
     """All runs ever, in one folder; one RunLog may be used from several threads."""
 
     def store(self, run: Run) -> None:
@@ -239,22 +227,6 @@ class RunLog(LogBase):
             insert_shared(connection, calibration_texts(calibration), {})
             append(connection, CALIBRATIONS, calibration_row(calibration))
 
-    def store_upkeep(self, *entries: UpkeepEntry) -> None:
-        """Write what was done to the log's files; it is on the disk when this returns."""
-        with self._alone() as connection, transaction(connection):
-            for entry in entries:
-                append_upkeep(connection, entry)
-
-    def upkeep(self) -> tuple[UpkeepEntry, ...]:
-        """Return what was done to the log's files, oldest first."""
-        with self._alone() as connection:
-            return tuple(upkeep_entries(connection))
-
-    def recordings_under(self, rule: RetentionRule, now_utc: datetime) -> tuple[RecordingRef, ...]:
-        """Return the recordings that a rule lets go and that are still kept, oldest first."""
-        with self._alone() as connection:
-            return tuple(recordings_under(connection, rule, now_utc))
-
     def calibrations(self) -> tuple[Calibration, ...]:
         """Return every calibration, oldest first."""
         with self._alone() as connection, snapshot(connection):
@@ -318,76 +290,6 @@ class RunLog(LogBase):
             return frozenset(
                 str(loss) for loss in stored_losses(connection) if loss.lost_from in tables
             )
-
-    def store_calibration_recording(
-        self, samples: FloatArray, rate_hz: float, facts: CalibrationFacts
-    ) -> RecordingRef:
-        """Write the recording of a calibration; it is on the disk when this returns.
-
-        Raises
-        ------
-        ValueError
-            If the calibration's id cannot name a file.
-        RecordsError
-            If it cannot be written; then nothing is left under its name.
-        """
-        name = f"{facts.calibration_id}.flac"
-        if not FILE_NAME.fullmatch(name):
-            raise ValueError(f"the id {facts.calibration_id!r} cannot name a file")
-        folder = self._folder / CALIBRATIONS_NAME
-        with records_errors(folder), self._under_way() as under_way:
-            make_folder(folder)
-            return RecordingRef(
-                name,
-                write_calibration_recording(folder / name, samples, rate_hz, facts, under_way),
-            )
-
-    def store_recording(self, recording: Recording, facts: RecordingFacts) -> RecordingRef:
-        """Write the recording of a run, named after its id; it is on the disk when this returns.
-
-        Raises
-        ------
-        ValueError
-            If the run id is missing or no file name, or the recording could not be judged again.
-        RecordsError
-            If it cannot be written; then nothing is left under its name.
-        """
-        name = f"{facts.run_id}.flac"
-        if facts.run_id is None or not FILE_NAME.fullmatch(name):
-            raise ValueError(f"the run id {facts.run_id!r} cannot name a file")
-        path = self._folder / RECORDINGS_NAME / name
-        with records_errors(path), self._under_way() as under_way:
-            return RecordingRef(name, write_recording(path, recording, facts, under_way))
-
-    def sweep_up(self, now_utc: datetime) -> tuple[Leftover, ...]:
-        """Delete files that a killed process had not finished; the log says which they were."""
-
-        def account_for(found: tuple[Leftover, ...]) -> None:
-            self.store_upkeep(*(swept_up_entry(left, now_utc) for left in found))
-
-        folder = self._folder / UNFINISHED_NAME
-        with records_errors(folder):
-            return swept_up(folder, account_for)
-
-    def _under_way(self) -> AbstractContextManager[Path]:
-        """Hold the folder of files that are not finished yet."""
-        return writing_in(self._folder / UNFINISHED_NAME)
-
-    def path_of(self, ref: RecordingRef) -> Path:
-        """Return where a recording is kept."""
-        if not FILE_NAME.fullmatch(ref.name):
-            raise ValueError(f"{ref.name!r} is not the name of a recording")
-        return self._folder / RECORDINGS_NAME / ref.name
-
-    def recording_unchanged(self, ref: RecordingRef) -> bool:
-        """Return whether a recording is, byte for byte, the one that was stored.
-
-        Raises
-        ------
-        RecordingFileError
-            If it is missing or cannot be read.
-        """
-        return sha256_of_file(self.path_of(ref)) == ref.sha256
 
 
 def runs_from(connection: sqlite3.Connection, found: Iterator[RunRows]) -> Iterator[Run]:
