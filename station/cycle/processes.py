@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import threading
 from collections.abc import Iterator
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import contextmanager
@@ -17,13 +18,22 @@ def pool_of(workers: int) -> ProcessPoolExecutor:
     return ProcessPoolExecutor(
         workers,
         mp_context=multiprocessing.get_context("spawn"),
-        initializer=leave_interrupts_to_parent,
+        initializer=live_with_parent,
     )
 
 
-def leave_interrupts_to_parent() -> None:
-    """Ignore Ctrl-C, which the terminal sends to all: the parent ends the pool."""
+def live_with_parent() -> None:
+    """Leave Ctrl-C, which the terminal sends to all, to the parent; end when it is killed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=end_with_parent, name="end with parent", daemon=True).start()
+
+
+def end_with_parent() -> None:
+    """Wait for the parent's end, which a pool's processes do not notice by themselves, and end."""
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 @contextmanager

@@ -48,7 +48,7 @@ from station.screens.outcome import (
 )
 from station.screens.serialentry import SerialEntry, cleaned_serial
 from station.screens.statusrow import StatusRow
-from station.screens.verdictpanel import VerdictPanel
+from station.screens.verdictpanel import SuspectLine, VerdictPanel
 
 
 class OperatorScreen(Screen[None]):
@@ -116,7 +116,7 @@ class OperatorScreen(Screen[None]):
         yield VerdictPanel(id="verdict")
         yield Static("", id="next-step", markup=False)
         yield Static("", id="details", markup=False)
-        yield Static("", id="suspect", markup=False)
+        yield SuspectLine("", id="suspect", markup=False)
         with Horizontal(id="lower"):
             yield CurvePlot(id="curve")
             yield Static("", id="shift-column", markup=False)
@@ -158,7 +158,9 @@ class OperatorScreen(Screen[None]):
             self._begin_signing()
             self.sign(self._desk, serial)
             return
-        self._close_entry(wording.ENTRY_CLOSED)  # exclusive=True would not stop a running thread
+        self.query_one(SerialEntry).close_for(
+            wording.ENTRY_CLOSED
+        )  # exclusive=True would not stop a running thread
         self._not_tested = ""
         self._stop = threading.Event()
         self._show(RUNNING)  # never leave the last unit's answer up
@@ -245,7 +247,7 @@ class OperatorScreen(Screen[None]):
     def show_suspect(self, event: Suspected) -> None:
         """Show who is suspected, unless another answer has come up since."""
         if event.report is self._shown and not self.testing:
-            self._show_suspect(wording.suspect_line(event.diagnosis))
+            self.query_one(SuspectLine).show(wording.suspect_line(event.diagnosis))
 
     @on(SignedIn)
     def show_signed_in(self, event: SignedIn) -> None:
@@ -270,14 +272,15 @@ class OperatorScreen(Screen[None]):
         error = event.worker.error
         if event.state is not WorkerState.ERROR or error is None:
             return
-        if event.worker.name == "test_unit":
-            self._end_test(STATION_BUG)
-        elif event.worker.name == "sign":
-            self._end_signing(STATION_BUG)
-        elif event.worker.name == "make_safe":
-            self.post_message(AllOff(NOT_KNOWN_TO_BE_OFF))
-        elif event.worker.name == "count_shift":
-            self.post_message(Counted(None))
+        match event.worker.name:
+            case "test_unit":
+                self._end_test(STATION_BUG)
+            case "sign":
+                self._end_signing(STATION_BUG)
+            case "make_safe":
+                self.post_message(AllOff(NOT_KNOWN_TO_BE_OFF))
+            case "count_shift":
+                self.post_message(Counted(None))
         self._on_fault(error)
 
     def action_stop_test(self) -> None:
@@ -298,7 +301,7 @@ class OperatorScreen(Screen[None]):
             self.app.pop_screen()
         if self._stop is not None:
             self._stop.set()  # before the silence, so that a sweep which is about to begin does not
-        self._close_entry(wording.ENTRY_OFF)
+        self.query_one(SerialEntry).close_for(wording.ENTRY_OFF)
         self._off_outcome = SWITCHING_OFF
         self._show(SWITCHING_OFF)
         self.make_safe()
@@ -321,10 +324,8 @@ class OperatorScreen(Screen[None]):
 
     def action_next_unit(self) -> None:
         """Type the label of the unit that waits on a simulated line; Enter stays the operator's."""
-        entry = self.query_one(SerialEntry)
-        if self._next_unit is not None and not self.testing and not entry.value:
-            entry.value = self._next_unit()
-            entry.action_end()
+        if self._next_unit is not None and not self.testing:
+            self.query_one(SerialEntry).offer(self._next_unit)
 
     def leave(self) -> None:
         """Leave the program, after the running test was stopped and its run is stored."""
@@ -352,7 +353,7 @@ class OperatorScreen(Screen[None]):
     def _begin_signing(self) -> None:
         self._signing = True
         self._not_tested = ""
-        self._close_entry(wording.ENTRY_SIGNING)
+        self.query_one(SerialEntry).close_for(wording.ENTRY_SIGNING)
         self.query_one("#unit", Static).update("")
         self._show(SIGNING)  # never leave the last unit's answer up
 
@@ -385,29 +386,14 @@ class OperatorScreen(Screen[None]):
         self._show(outcome)
 
     def _open_entry(self) -> None:
-        entry = self.query_one(SerialEntry)
-        entry.clear()  # what a burst may have left
-        entry.placeholder = self._not_tested or self._prompt()
-        entry.disabled = False
-        entry.focus()
-
-    def _close_entry(self, why: str) -> None:
-        entry = self.query_one(SerialEntry)
-        entry.disabled = True
-        entry.placeholder = why
-
-    def _show_suspect(self, line: str) -> None:
-        suspect = self.query_one("#suspect", Static)
-        suspect.update(line)
-        suspect.display = bool(line)  # where there is none its row is the curve's
+        self.query_one(SerialEntry).open_for(self._not_tested or self._prompt())
 
     def _show(self, outcome: Outcome) -> None:
         self._shown = None
-        self._show_suspect("")
+        self.query_one(SuspectLine).show("")
         self.query_one(VerdictPanel).show(outcome)
         self.query_one("#next-step", Static).update(outcome.next_step)
         self.query_one("#details", Static).update("\n".join(outcome.details))
-        title = (
-            "" if outcome.band is None else wording.plot_title(outcome.reading, outcome.band.unit)
-        )
-        self.query_one(CurvePlot).show(title, outcome.band)
+        band = outcome.band
+        title = wording.plot_title(outcome.reading, band.unit) if band is not None else ""
+        self.query_one(CurvePlot).show(title, band)

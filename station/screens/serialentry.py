@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Callable
 
 from textual import events
 from textual.widgets import Input
@@ -53,3 +54,21 @@ class SerialEntry(Input):
             event.prevent_default()
             await self.action_submit()
             self.clear()
+
+    def open_for(self, prompt: str) -> None:
+        """Be ready for a label, empty of what a burst may have left."""
+        self.clear()
+        self.placeholder = prompt
+        self.disabled = False
+        self.focus()
+
+    def close_for(self, why: str) -> None:
+        """Take no label, and say why."""
+        self.disabled = True
+        self.placeholder = why
+
+    def offer(self, label: Callable[[], str]) -> None:
+        """Type a label for the operator, unless something is typed already; Enter stays theirs."""
+        if not self.value:
+            self.value = label()
+            self.action_end()

@@ -10,6 +10,7 @@ from rich.style import Style
 from textual.app import RenderResult
 from textual.strip import Strip
 from textual.widget import Widget
+from textual.widgets import Static
 
 from station.screens import palette
 from station.screens.bigletters import (
@@ -142,3 +143,12 @@ class VerdictPanel(Widget):
         outcome = self.outcome
         self._rows = panel_rows(outcome.kind, outcome.word, self.size.width, self.size.height)
         self.refresh()
+
+
+class SuspectLine(Static):
+    """Who is suspected of a fail; where nobody is, its row is the curve's."""
+
+    def show(self, line: str) -> None:
+        """Show a line, or nothing."""
+        self.update(line)
+        self.display = bool(line)

@@ -6,9 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 from station.errors import RefusedInputError
+from station.records.files.resultlines import ANEW
 from station.study.findings import Findings, findings_of
 from station.study.jobs import Job, StudyPlan, jobs_of
-from station.study.resultsfile import ANEW, Header, ResultsFile, results_file
+from station.study.resultsfile import Header, ResultsFile, results_file
 from station.study.unitline import StudiedLimits
 from station.study.workers import outcomes
 

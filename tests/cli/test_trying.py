@@ -165,7 +165,7 @@ def test_recordings_are_read_anew_and_a_stopped_work_goes_on(station: Any, tmp_p
     assert again == found
     (lost,) = station("limits", "try", draft, *arguments[:-3], "--json").runs()
     assert lost["newly_void"]["count"] == 1
-    (out / "tried.jsonl").write_text('{"format": 1}\n')
+    (out / "tried.jsonl").write_text('{"format": 1, "draft_sha256": "", "versions": {}}\n')
     refused = station("limits", "try", draft, *arguments)
     assert refused.code == 2
     assert "another draft" in refused.err
