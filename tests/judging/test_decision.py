@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.integrate import quad
+from scipy.stats import norm
 
 from station.analysis.measure import Measured
 from station.analysis.readings import Curve, Number, Readings
@@ -20,6 +22,7 @@ from station.judging.limit_file import limit_file_from_text
 from station.judging.risks import conforming_probability, stated_risk
 from station.judging.tables import LimitFile
 from station.judging.verdict import Judgement, Verdict
+from tests.judging.conformance import EXAMPLES, ONE_LIMIT
 from tests.judging.example import LIMITS
 
 GRID_HZ = 1000.0 * 10.0 ** (np.arange(-10, 11) / 10.0)
@@ -144,6 +147,24 @@ def test_conforming_probability_is_the_share_of_true_values_inside(
     share = float(np.mean((true >= lower) & (true <= upper)))
     found = conforming_probability(*(np.array([x]) for x in (value, u, lower, upper)))
     assert found[0] == pytest.approx(share, abs=4.0 * math.sqrt(0.25 / 400_000))
+
+
+@pytest.mark.parametrize("name", EXAMPLES)
+def test_conforming_probability_is_that_of_the_guides_examples(name: str) -> None:
+    value, u, lower, upper, published, digits = EXAMPLES[name]
+    found = conforming_probability(*(np.array([x]) for x in (value, u, lower, upper)))
+    assert round(float(found[0]), digits) == published
+    # by integration of the density, as the examples are from memory
+    ends = max(lower, value - 12.0 * u), min(upper, value + 12.0 * u)
+    share, _ = quad(lambda x: norm.pdf(x, value, u), *ends, epsabs=1e-12)
+    assert found[0] == pytest.approx(share, abs=1e-9)
+
+
+@pytest.mark.parametrize(("probability", "z"), ONE_LIMIT.items())
+def test_one_limit_is_met_with_the_guides_probabilities(probability: float, z: float) -> None:
+    # z has two decimals: its rounding moves the probability by less than 0.0015.
+    found = conforming_probability(*(np.array([x]) for x in (0.0, 1.0, -np.inf, z)))
+    assert found[0] == pytest.approx(probability, abs=0.0015)
 
 
 def test_an_uncertainty_of_the_run_moves_its_own_limit() -> None:

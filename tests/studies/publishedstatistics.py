@@ -8,6 +8,7 @@ from importlib.resources import files
 import numpy as np
 
 from station.analysis.statistics.anova import crossed, one_way
+from station.judging.risks import conforming_probability
 from station.quality.gauge.study import gauge_study
 from station.quality.statistics.capability import nearest_index, width_index
 from station.quality.statistics.chartfactors import d2, d3, mean_range_factors
@@ -21,7 +22,10 @@ from station.quality.statistics.charts import (
     weighted_chart,
 )
 from station.quality.statistics.globalrisk import global_risk
+from tests.judging.conformance import EXAMPLES
+from tests.quality.bearings import bearing_risk
 from tests.quality.gaugedata import APPRAISERS, IMPEDANCE
+from tests.quality.resistivity import AVERAGES, DAYS, DEVIATIONS, readings_like
 from tests.quality.statistics.test_charts import FLOW, TWENTY, WIDTH
 from tests.studies.tables import table
 
@@ -118,12 +122,50 @@ def risk_rows() -> list[Row]:
          f"{simple.consumer:.4f}, {simple.producer:.4f}"),
         ("risks, u = 0.5, guarded", source, "0.008, 0.066",
          f"{guarded.consumer:.4f}, {guarded.producer:.4f}"),
+        *guide_rows(),
+    ]  # fmt: skip
+
+
+def guide_rows() -> list[Row]:
+    """Return the worked examples of JCGM 106:2012."""
+    rows = []
+    for name, (value, u, lower, upper, published, digits) in EXAMPLES.items():
+        found = conforming_probability(*(np.array([x]) for x in (value, u, lower, upper)))
+        source = "JCGM 106:2012, 7, from memory"
+        rows.append((f"conforms: {name}", source, str(published), f"{found[0]:.{digits + 2}f}"))
+    plain, guarded = bearing_risk(2.0), bearing_risk(1.67)
+    source = "JCGM 106:2012, 9.5.4, quoted by suncal"
+    shares = f"{1.0 - plain.conforming:.4f}, {plain.consumer:.5f}, {guarded.consumer:.5f}"
+    rows.append(("bearings: not conforming, consumer's risk, guarded", source,
+                 "0.042, 0.008, 0.001", shares))  # fmt: skip
+    return rows
+
+
+def nested_rows() -> list[Row]:
+    """Return the standard deviations of a nested gauge study, level by level."""
+    days = [
+        readings_like(float(average), float(deviation))
+        for average, deviation in zip(AVERAGES.ravel(), DEVIATIONS.ravel(), strict=True)
+    ]
+    levels = (
+        ("within a day", days, "0.07287 (300)"),
+        ("day to day", list(AVERAGES.reshape(-1, DAYS)), "0.03617 (50)"),
+        ("run to run", list(AVERAGES.mean(axis=2)), "0.0196 (5)"),
+    )
+    found = [(name, one_way(groups), published) for name, groups, published in levels]
+    return [
+        (f"nested: {name} (degrees)", f"{HANDBOOK} 2.6.1", published,
+         f"{math.sqrt(level.within_ms):.5f} ({level.within_df})")
+        for name, level, published in found
     ]  # fmt: skip
 
 
 def main() -> None:
     """Print the table."""
-    rows = [*nist_rows(), *gauge_rows(), *chart_rows(), *capability_rows(), *risk_rows()]
+    rows = [
+        *nist_rows(), *gauge_rows(), *nested_rows(), *chart_rows(), *capability_rows(),
+        *risk_rows(),
+    ]  # fmt: skip
     print(table("Statistics", ("statistic", "source", "published", "ours"), rows))
 
 

@@ -6,10 +6,11 @@ import math
 
 import numpy as np
 import pytest
-from scipy.integrate import dblquad
-from scipy.stats import norm
+from scipy.integrate import dblquad, quad
+from scipy.stats import gamma, norm
 
 from station.quality.statistics.globalrisk import global_risk
+from tests.quality.bearings import LARGEST_UM, MEASUREMENT_UM, SCALE_UM, SHAPE, bearing_risk
 
 CASES = [
     # mean, production, measurement, tolerance, acceptance
@@ -89,3 +90,20 @@ def test_risks_are_those_published(
     )
     assert found.consumer == pytest.approx(consumer, abs=5e-4)
     assert producer is None or found.producer == pytest.approx(producer, abs=1e-3)
+
+
+def test_the_risks_of_the_bearings_are_those_of_the_guide() -> None:
+    # JCGM 106:2012, 9.5.4, quoted in tests/quality/bearings.py: 4.2 % do not conform, consumer's
+    # risk 0.8 %; accepted up to 1.67 it is 0.1 %.
+    plain, guarded = bearing_risk(2.0), bearing_risk(1.67)
+    assert 1.0 - plain.conforming == pytest.approx(0.042, abs=5e-4)
+    assert plain.consumer == pytest.approx(0.008, abs=5e-5)
+    assert guarded.consumer == pytest.approx(0.001, abs=2e-5)
+    made = gamma(SHAPE, scale=SCALE_UM)
+    for risk, accepted_um in ((plain, 2.0), (guarded, 1.67)):
+        producer, _ = quad(
+            lambda true, limit=accepted_um: made.pdf(true) * norm.sf(limit, true, MEASUREMENT_UM),
+            0.0,
+            LARGEST_UM,
+        )
+        assert risk.producer == pytest.approx(producer, abs=2e-6)  # pieces of 6 nm
