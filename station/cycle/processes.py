@@ -6,11 +6,48 @@ import multiprocessing
 import os
 import signal
 import threading
-from collections.abc import Iterator
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
+from typing import TypeVar
+
+from station.errors import StationFaultError
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
 
 THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS")  # one process is one core
+
+
+def spread(
+    work: Callable[[Sequence[Item]], Iterable[Result]],
+    items: Sequence[Item],
+    *,
+    workers: int,
+    batch: int,
+    ended: StationFaultError,
+) -> Iterator[Result]:
+    """Yield what work makes of items, batch by batch as they come.
+
+    In the order of the items only with one worker, which is this process; `work` must be
+    picklable for more. Raises `ended` if a worker's process died.
+    """
+    size = max(1, min(batch, -(-len(items) // workers)))
+    batches = [items[begin : begin + size] for begin in range(0, len(items), size)]
+    if workers == 1:
+        for one in batches:
+            yield from work(one)
+        return
+    with one_thread_each(), pool_of(workers) as pool:
+        waiting = [pool.submit(work, one) for one in batches]
+        try:
+            for done in as_completed(waiting):
+                yield from done.result()
+        except BrokenProcessPool as error:
+            raise ended from error
+        finally:
+            pool.shutdown(wait=False, cancel_futures=True)
 
 
 def pool_of(workers: int) -> ProcessPoolExecutor:

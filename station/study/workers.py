@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import time
 from collections.abc import Iterator, Sequence
-from concurrent.futures import as_completed
-from concurrent.futures.process import BrokenProcessPool
+from functools import partial
 
-from station.cycle.processes import one_thread_each, pool_of
+from station.cycle.processes import spread
 from station.errors import StationFaultError
 from station.study.jobs import Job
 from station.study.outcome import Outcome
@@ -24,23 +23,9 @@ def outcomes(studied: StudiedLimits, jobs: Sequence[Job], workers: int) -> Itera
     StationFaultError
         If a worker's process died.
     """
-    size = max(1, min(BATCH, -(-len(jobs) // workers)))
-    batches = [jobs[begin : begin + size] for begin in range(0, len(jobs), size)]
-    if workers == 1:
-        for batch in batches:
-            yield from batch_outcomes(studied, batch, time.process_time)
-        return
-    with one_thread_each(), pool_of(workers) as pool:
-        waiting = [
-            pool.submit(batch_outcomes, studied, batch, time.process_time) for batch in batches
-        ]
-        try:
-            for done in as_completed(waiting):
-                yield from done.result()
-        except BrokenProcessPool as error:
-            raise StationFaultError(
-                "A process of the study ended by itself.",
-                "Give the same command again: it goes on where it stopped.",
-            ) from error
-        finally:
-            pool.shutdown(wait=False, cancel_futures=True)
+    ended = StationFaultError(
+        "A process of the study ended by itself.",
+        "Give the same command again: it goes on where it stopped.",
+    )
+    work = partial(batch_outcomes, studied, cpu_s=time.process_time)
+    yield from spread(work, jobs, workers=workers, batch=BATCH, ended=ended)

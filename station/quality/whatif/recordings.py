@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Sequence
-from concurrent.futures import as_completed
-from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from station.analysis.readings import Readings
-from station.cycle.processes import one_thread_each, pool_of
+from station.cycle.processes import spread
 from station.errors import RecordingFileError, RefusedInputError, StationFaultError
 from station.judging.judged import judged_recording
 from station.judging.limit_file import limit_file
@@ -74,24 +73,12 @@ def read_anew(
     StationFaultError
         If a worker's process died.
     """
-    size = max(1, min(BATCH, -(-len(recordings) // workers)))
-    batches = [recordings[begin : begin + size] for begin in range(0, len(recordings), size)]
-    if workers == 1:
-        for batch in batches:
-            yield from batch_read_anew(draft, batch)
-        return
-    with one_thread_each(), pool_of(workers) as pool:
-        waiting = [pool.submit(batch_read_anew, draft, batch) for batch in batches]
-        try:
-            for done in as_completed(waiting):
-                yield from done.result()
-        except BrokenProcessPool as error:
-            raise StationFaultError(
-                "A process that judged recordings ended by itself.",
-                "Give the same command again: with --out it goes on where it stopped.",
-            ) from error
-        finally:
-            pool.shutdown(wait=False, cancel_futures=True)
+    ended = StationFaultError(
+        "A process that judged recordings ended by itself.",
+        "Give the same command again: with --out it goes on where it stopped.",
+    )
+    work = partial(batch_read_anew, draft)
+    yield from spread(work, recordings, workers=workers, batch=BATCH, ended=ended)
 
 
 def batch_read_anew(draft: DraftFile, recordings: Sequence[KeptRecording]) -> tuple[ReadAnew, ...]:
