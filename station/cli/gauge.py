@@ -22,8 +22,8 @@ from station.hardware.clock import SystemClock
 from station.judging.shelf import limit_shelf
 from station.judging.verdict import Verdict
 from station.quality.gauge.asjson import findings_as_object
-from station.quality.gauge.findings import GaugeFindings, gauge_findings
-from station.quality.gauge.plan import plan_named, planned, steps_left
+from station.quality.gauge.desk import Asked, GaugeDesk, Study
+from station.quality.gauge.findings import GaugeFindings
 from station.quality.gauge.words import (
     CURVE_HEADERS,
     NUMBER_HEADERS,
@@ -33,7 +33,7 @@ from station.quality.gauge.words import (
     uncertainty_tables,
 )
 from station.records.files.places import DATABASE_NAME
-from station.records.kept.gauge import GaugeEntry, GaugePlan, GaugeStep
+from station.records.kept.gauge import GaugeStep
 from station.records.log.gauges import GaugeLog
 from station.records.log.log import RunLog
 from station.reports.gaugepage import gauge_page
@@ -55,48 +55,19 @@ class Where:
 
 
 @contextmanager
-def opened(where: Where) -> Iterator[tuple[RunLog, GaugeLog]]:
-    """Hold a log that is there already."""
+def opened(where: Where) -> Iterator[GaugeDesk]:
+    """Hold the studies of a log that is there already."""
     if not (where.folder / DATABASE_NAME).exists():
         raise RefusedInputError(f"There is no log in {where.folder}.", "Name it with --logs.")
     with RunLog.open(where.folder) as log:
-        yield log, GaugeLog(log)
+        yield GaugeDesk(GaugeLog(log), SystemClock(), simulated=where.simulate)
 
 
-def plan_study(
-    where: Where,
-    limits_folder: Path,
-    *,
-    units: str,
-    operators: str,
-    repeats: int,
-    by: str,
-    title: str,
-    seed: int,
-) -> int:
+def plan_study(where: Where, limits_folder: Path, asked: Asked) -> int:
     """Store a plan and tell it."""
-    serials = names_of(units)
-    shelf = limit_shelf(limits_folder)
-    models = {shelf.for_serial(serial).limits.model.name for serial in serials}
-    if len(models) > 1:
-        raise RefusedInputError(
-            f"The units are of several models: {', '.join(sorted(models))}.", "Study one model."
-        )
     with RunLog.open(where.folder) as log:
-        gauges = GaugeLog(log)
-        plan = planned(
-            f"G{len(gauges.plans()) + 1}",
-            serials=serials,
-            operators=names_of(operators),
-            repeats=repeats,
-            model="".join(models),
-            title=title,
-            by=by,
-            at_utc=SystemClock().utc_now(),
-            simulated=where.simulate,
-            seed=seed,
-        )
-        gauges.open_study(plan)
+        desk = GaugeDesk(GaugeLog(log), SystemClock(), simulated=where.simulate)
+        plan = desk.plan(asked, limit_shelf(limits_folder)).plan
     click.echo(
         f"Study {plan.study_id}: {len(plan.serials)} units, {len(plan.operators)} operators, "
         f"{plan.repeats} repeats: {len(plan.steps)} measurements in an order drawn by chance."
@@ -104,11 +75,6 @@ def plan_study(
     click.echo(step_words(plan, plan.steps[0]))
     click.echo(f"Measure with: station gauge measure {plan.study_id}")
     return Exit.PASS
-
-
-def names_of(listed: str) -> list[str]:
-    """Return names that stand between commas."""
-    return [name.strip() for name in listed.split(",") if name.strip()]
 
 
 def measure_study(
@@ -121,9 +87,9 @@ def measure_study(
     seed: int,
 ) -> int:
     """Carry out the steps that are left, or so many of them; whoever stops goes on later."""
-    with opened(where) as (_, gauges):
-        plan = plan_named(gauges.plans(), study_id)
-        left = steps_left(plan, gauges.entries(study_id))[:at_most]
+    with opened(where) as desk:
+        study = desk.study(study_id)
+    left = study.left[:at_most]
     if not left:
         click.echo(
             f"Study {study_id} is complete. Look at it with: station gauge report {study_id}"
@@ -139,10 +105,10 @@ def measure_study(
     )
     with bench_held as bench, ready_cycle(bench, limits_folder, where.logs) as cycle:
         for step in left:
-            click.echo(step_words(plan, step))
+            click.echo(step_words(study.plan, step))
             if not where.simulate:
                 scanned(step.serial)
-            if not carried_out(cycle, where, plan, step):
+            if not carried_out(cycle, where, study, step):
                 return Exit.VOID
     click.echo(f"{len(left)} done. What comes next or came out: station gauge report {study_id}")
     return Exit.PASS
@@ -154,47 +120,41 @@ def scanned(serial: str) -> None:
         click.echo(f"That is {label}; {serial} is due.")
 
 
-def carried_out(cycle: UnitCycle, where: Where, plan: GaugePlan, step: GaugeStep) -> bool:
-    """Test a unit and store that the run belongs to the study; a void does not, and stops it."""
-    with stoppable() as stop:
-        report = cycle.test_unit(step.serial, on_progress=tell, stop=stop)
-    final = report.final
+def carried_out(cycle: UnitCycle, where: Where, study: Study, step: GaugeStep) -> bool:
+    """Carry out a step; return whether it is done."""
+    with stoppable() as stop, opened(where) as desk:
+        final = desk.carry_out(cycle, study, step, on_progress=tell, stop=stop)
     if final.judgement.verdict is Verdict.VOID:
         click.echo(f"VOID  {final.judgement.causes[0].happened} {final.judgement.next_step}")
         return False
-    with opened(where) as (_, gauges):
-        entry = GaugeEntry(plan.study_id, step.number, final.run_id, final.started_utc)
-        gauges.add_entry(entry)
     return True
 
 
 def list_studies(where: Where) -> int:
     """Show every study."""
-    with opened(where) as (_, gauges):
-        plans = gauges.plans()
-        done = {plan.study_id: len(gauges.entries(plan.study_id)) for plan in plans}
-    rows = [
-        (
-            plan.study_id,
-            f"{plan.planned_utc:%Y-%m-%d %H:%M}",
-            plan.planned_by,
-            plan.model,
-            str(len(plan.serials)),
-            ", ".join(plan.operators),
-            str(plan.repeats),
-            f"{done[plan.study_id]} of {len(plan.steps)}",
-            plan.title,
-        )
-        for plan in plans
-    ]
+    with opened(where) as desk:
+        rows = [
+            (
+                study.plan.study_id,
+                f"{study.plan.planned_utc:%Y-%m-%d %H:%M}",
+                study.plan.planned_by,
+                study.plan.model,
+                str(len(study.plan.serials)),
+                ", ".join(study.plan.operators),
+                str(study.plan.repeats),
+                f"{study.done} of {len(study.plan.steps)}",
+                study.plan.title,
+            )
+            for study in desk.studies()
+        ]
     click.echo(plain_table(PLAN_HEADERS, rows) if rows else "No gauge study was planned yet.")
     return Exit.PASS
 
 
 def report_study(where: Where, study_id: str, *, as_json: bool, page: Path | None) -> int:
     """Tell what a complete study found."""
-    with opened(where) as (_, gauges):
-        findings = gauge_findings(plan_named(gauges.plans(), study_id), gauges.runs(study_id))
+    with opened(where) as desk:
+        findings = desk.findings(study_id)
     if page is not None:
         write_page(page, gauge_page(findings))
     if as_json:

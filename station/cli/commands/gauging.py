@@ -55,11 +55,10 @@ def plan(
 ) -> int:
     """Plan a study; the order of measuring is drawn by chance."""
     from station.cli.gauge import Where, plan_study
+    from station.quality.gauge.desk import Asked, names_of
 
-    return plan_study(
-        Where(logs, simulate), limits_folder,
-        units=units, operators=operators, repeats=repeats, by=by, title=title, seed=seed,
-    )  # fmt: skip
+    asked = Asked(names_of(units), names_of(operators), repeats, by, title, seed)
+    return plan_study(Where(logs, simulate), limits_folder, asked)
 
 
 @gauge.command()
