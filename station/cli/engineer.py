@@ -8,6 +8,7 @@ from pathlib import Path
 
 from station.cli.exitcodes import Exit
 from station.cli.faultkeeping import fault_keeper
+from station.cli.gaugebench import BenchOptions, StationGaugeBench
 from station.cli.trying import opened_log, with_population
 from station.cli.wiring import log_folder
 from station.errors import RefusedInputError
@@ -80,15 +81,20 @@ def files_by_model(folder: Path, draft: Path | None) -> dict[str, Path]:
     return files
 
 
-def run_engineer(limits_folder: Path, draft: Path | None, logs: Path, *, simulate: bool) -> int:
+def run_engineer(draft: Path | None, options: BenchOptions) -> int:
     """Show the engineer's screen until it is left."""
-    files = files_by_model(limits_folder, draft)
-    clock = SystemClock()
-    with opened_log(logs, simulate=simulate) as log:
+    files = files_by_model(options.limits_folder, draft)
+    clock, simulate = SystemClock(), options.simulate
+    with opened_log(options.logs, simulate=simulate) as log:
+        gauges = StationGaugeBench(log, clock, options)
         app = EngineerApp(
             LogWorkshop(log, files, clock, simulated=simulate),
+            gauges,
             now_utc=clock.utc_now(),
-            on_fault=fault_keeper(log_folder(logs, simulated=simulate), clock),
+            on_fault=fault_keeper(log_folder(options.logs, simulated=simulate), clock),
         )
-        app.run(mouse=False)
+        try:
+            app.run(mouse=False)
+        finally:
+            gauges.let_go()
     return Exit.PASS

@@ -22,6 +22,9 @@ from station.screens.engineerchoice import ChoiceScreen
 from station.screens.engineerdesk import Desk, Workshop
 from station.screens.engineerdialogs import LeaveQuestion
 from station.screens.engineerviews import VIEWS, views_line
+from station.screens.gaugeguide import GuideScreen
+from station.screens.gaugelist import GaugeScreen
+from station.screens.gaugeports import GaugeBench
 
 
 class EngineerApp(App[None]):
@@ -33,6 +36,7 @@ class EngineerApp(App[None]):
     BINDINGS: ClassVar[list[BindingType]] = [
         *(Binding(view.key, f"view('{view.key}')", view.name) for view in VIEWS),
         Binding("c", "choose", "Choose again"),
+        Binding("g", "gauge", "Gauge studies"),
     ]
 
     @dataclass
@@ -44,12 +48,14 @@ class EngineerApp(App[None]):
     def __init__(
         self,
         workshop: Workshop,
+        gauges: GaugeBench,
         *,
         now_utc: datetime,
         on_fault: Callable[[BaseException], None],
     ) -> None:
         super().__init__()
         self._workshop = workshop
+        self._gauges = gauges
         self._now_utc = now_utc
         self._on_fault = on_fault
         self.desk: Desk | None = None
@@ -118,11 +124,20 @@ class EngineerApp(App[None]):
 
     def action_choose(self) -> None:
         """Go back to the choice, but ask first where changes would be lost."""
-        self._unless_lost(self._choose)
+        if self.screen in self._views.values():
+            self._unless_lost(self._choose)
+
+    def action_gauge(self) -> None:
+        """Show the gauge studies, over whatever is shown now."""
+        if isinstance(self.screen, ChoiceScreen) or self.screen in self._views.values():
+            self.push_screen(GaugeScreen(self._gauges, self._on_fault))
 
     async def action_quit(self) -> None:
-        """Leave, but ask first where changes would be lost."""
-        self._unless_lost(self.exit)
+        """Leave, but stop a measurement first, and ask where changes would be lost."""
+        if isinstance(self.screen, GuideScreen) and self.screen.working:
+            self.screen.stop_first()
+        else:
+            self._unless_lost(self.exit)
 
     def _unless_lost(self, act: Callable[[], None]) -> None:
         if self.desk is None or self.desk.saved:

@@ -11,7 +11,7 @@ from station.quality.whatif.draft import Counts
 from station.records.summaries.runlist import ListedRun
 
 CHOICE_TITLE = "What do you want to look at?"
-CHOICE_KEYS = "↑↓ choose   Tab model or period   Enter open   Ctrl+Q leave"
+CHOICE_KEYS = "↑↓ choose   Tab model or period   Enter open   g gauge studies   Ctrl+Q leave"
 MODELS_TITLE, PERIODS_TITLE = "Model", "Period"
 READING_LOG = "Reading the log …"
 NO_MODELS = "The log has no runs yet."
@@ -19,8 +19,10 @@ LIMITS_KEYS = (
     "n p other limit  ←→ breakpoint  Tab side  ↑↓ move  PgUp PgDn far  "
     "a add  d delete  u undo  s save"
 )
-UNITS_KEYS = "↑↓ choose a unit   n p other limit   1 limits   c choose again   Ctrl+Q leave"
-WATCH_KEYS = "n p other reading   k other kind of chart   c choose again   Ctrl+Q leave"
+UNITS_KEYS = (
+    "↑↓ choose a unit   n p other limit   1 limits   g gauge   c choose again   Ctrl+Q leave"
+)
+WATCH_KEYS = "n p other reading   k other kind of chart   g gauge   c choose again   Ctrl+Q leave"
 SIMULATED = "SIMULATED"
 SAVE_TITLE = "Save the draft as"
 SAVE_HINT = "Enter saves, Esc goes back. A draft decides nothing until it is released."

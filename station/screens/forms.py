@@ -52,8 +52,11 @@ class Form(ModalScreen[Answers | None]):
     Form Line:focus { background: $station-text; color: $station-dark; }
     """
 
-    def __init__(self, title: str, asked: tuple[str, ...], hint: str = "") -> None:
+    def __init__(
+        self, title: str, asked: tuple[str, ...], hint: str = "", filled: Answers = ()
+    ) -> None:
         super().__init__()
+        self._filled = filled or ("",) * len(asked)
         self._title = title
         self._asked = asked
         self._hint = hint
@@ -67,7 +70,7 @@ class Form(ModalScreen[Answers | None]):
                 yield Static(self._hint, markup=False)
             for number, words in enumerate(self._asked):
                 yield Static(words, markup=False)
-                yield Line(id=f"line-{number}", compact=True)
+                yield Line(self._filled[number], id=f"line-{number}", compact=True)
 
     def go_on(self, line: Line) -> None:
         """Go to the next line, or hand all of them over."""

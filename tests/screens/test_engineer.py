@@ -14,6 +14,7 @@ from textual.pilot import Pilot
 from textual.worker import WorkerFailed
 
 from station.cli.engineer import LogWorkshop, files_by_model
+from station.cli.gaugebench import BenchOptions, StationGaugeBench
 from station.errors import RecordsError
 from station.hardware.clock import SystemClock
 from station.judging.limit_file import limit_file
@@ -59,6 +60,12 @@ class Engineer:
         return "\n".join(self.lines)
 
 
+def no_bench(log: RunLog, folder: Path) -> StationGaugeBench:
+    """Return a bench that nobody takes."""
+    options = BenchOptions(folder / "limits", folder, None, simulate=True, seed=1)
+    return StationGaugeBench(log, SystemClock(), options)
+
+
 At = Callable[..., AbstractAsyncContextManager[Engineer]]
 
 
@@ -80,7 +87,9 @@ def engineer_at(folder: Path) -> At:
         with RunLog.open(folder / "logs") as log:
             files = files_by_model(folder / "limits", None)
             workshop = LogWorkshop(log, files, SystemClock(), simulated=True)
-            app = EngineerApp(workshop, now_utc=STARTED, on_fault=faults.append)
+            app = EngineerApp(
+                workshop, no_bench(log, folder), now_utc=STARTED, on_fault=faults.append
+            )
             async with app.run_test(size=size) as pilot:
                 await pilot.pause()
                 yield Engineer(pilot)
@@ -174,7 +183,9 @@ async def test_a_period_without_runs_is_told_in_a_sentence(folder: Path) -> None
             log, files_by_model(folder / "limits", None), SystemClock(), simulated=True
         )
         year_later = STARTED + timedelta(days=365)
-        app = EngineerApp(workshop, now_utc=year_later, on_fault=lambda error: None)
+        app = EngineerApp(
+            workshop, no_bench(log, folder), now_utc=year_later, on_fault=lambda error: None
+        )
         async with app.run_test() as pilot:
             await pilot.pause()
             engineer = Engineer(pilot)
@@ -246,10 +257,12 @@ class BrokenWorkshop:
     ],
 )
 async def test_a_log_that_cannot_be_read_leaves_the_screen_alive(
-    error: Exception, told: str
+    tmp_path: Path, error: Exception, told: str
 ) -> None:
     faults: list[BaseException] = []
-    app = EngineerApp(BrokenWorkshop(error), now_utc=STARTED, on_fault=faults.append)
+    with RunLog.open(tmp_path) as log:
+        gauges = no_bench(log, tmp_path)
+    app = EngineerApp(BrokenWorkshop(error), gauges, now_utc=STARTED, on_fault=faults.append)
     async with app.run_test() as pilot:
         await pilot.pause()
         await pilot.press("enter")

@@ -16,6 +16,7 @@ from station.cli.commands.options import (
     logs_folder,
     seed,
     simulate,
+    station_file,
 )
 
 if TYPE_CHECKING:
@@ -209,12 +210,23 @@ def least_widths(words: tuple[str, ...]) -> dict[str, float]:
 @limits_folder
 @click.option("--draft", type=FILE, help="Begin with this file in place of the model's own.")
 @logs_folder
+@station_file
 @simulate
-def engineer(*, limits_folder: Path, draft: Path | None, logs: Path, simulate: bool) -> int:
-    """Look at many units over their limits, and move the limits by keys."""
+@seed
+def engineer(
+    *,
+    limits_folder: Path,
+    draft: Path | None,
+    logs: Path,
+    station_file: Path | None,
+    simulate: bool,
+    seed: int,
+) -> int:
+    """Look at many units over their limits, move the limits by keys, study the gauge."""
     from station.cli.engineer import run_engineer
+    from station.cli.gaugebench import BenchOptions
 
-    return run_engineer(limits_folder, draft, logs, simulate=simulate)
+    return run_engineer(draft, BenchOptions(limits_folder, logs, station_file, simulate, seed))
 
 
 @click.command("forecast")
