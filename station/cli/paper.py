@@ -72,7 +72,7 @@ def print_rework_card(serial: str, options: PaperOptions) -> int:
             facts,
             options.language_of_paper,
             options.size,
-            *suspect_rows(diagnosis_of_run(facts.run, facts.limits)),
+            *suspect_rows(diagnosis_of_run(facts.run, facts.limits), options.language_of_paper),
         ),
     )
 

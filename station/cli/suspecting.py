@@ -23,6 +23,7 @@ from station.diagnosis.words import (
     percent_words,
     summary_words,
     suspect_words,
+    suspected_words,
 )
 from station.errors import RefusedInputError
 from station.judging.judged import judged_recording
@@ -131,7 +132,7 @@ def suspect_table(diagnosis: Diagnosis) -> str:
     rows = [
         (
             "*" if at < diagnosis.group else "",
-            f"{one.part} and {one.beside}" if one.beside else one.part,
+            suspected_words(one),
             percent_words(one.probability),
             suspect_words(one),
             check_words(one),

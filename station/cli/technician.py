@@ -50,7 +50,7 @@ class PaperPrinter:
     def rework_card(self, serial: str) -> tuple[Path, ...]:
         """Write the rework card and return its files."""
         facts = self._facts(serial, Verdict.FAIL)
-        suspects = suspect_rows(diagnosis_of_run(facts.run, facts.limits))
+        suspects = suspect_rows(diagnosis_of_run(facts.run, facts.limits), self._language)
         page = rework_card(facts, self._language, self._size, *suspects)
         return write_page(self._out, f"{serial}-rework", page)
 

@@ -17,6 +17,7 @@ from station.diagnosis.explanations import HEARD_WORDS, Explanation, explanation
 from station.diagnosis.fitting import fitted
 from station.diagnosis.hypotheses import Hypothesis, Kind, hypotheses_of
 from station.diagnosis.measured import evidence_of, has_impedance
+from station.diagnosis.messages import NO_IMPEDANCE, NO_NETLIST
 from station.diagnosis.network import Network
 from station.diagnosis.second import second_gain
 from station.diagnosis.sounds import heard_of
@@ -37,8 +38,6 @@ WITH_ESTIMATE = (
     Found.VALUE, Found.RESISTANCE, Found.SHORTED_TURNS, Found.MOTOR, Found.MASS,
     Found.SUSPENSION, Found.LOSSES, Found.LEVEL, Found.BIAS, Found.CONTACT,
 )  # fmt: skip
-NO_NETLIST = "The limit file has no netlist, so the parts cannot be told apart."
-NO_IMPEDANCE = "There is no impedance to look into."
 
 
 @dataclass(frozen=True, slots=True, eq=False)

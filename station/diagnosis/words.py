@@ -1,143 +1,116 @@
-"""A diagnosis in the technician's words: what seems wrong, and the next check to do."""
+"""A diagnosis in the technician's words: what seems wrong, and the next check to do.
+
+Sentences are filled in from `messages`; `tell` translates one of them before that.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 
+from station.diagnosis import messages
+from station.diagnosis.building import box_name
 from station.diagnosis.standardvalues import nearest_standard
 from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
 
-UNEXPLAINED = "No single part explains this: two faults at once, or one that is not foreseen."
-NOTHING = "Impedance and sound of every section fit parts inside their tolerances."
-HIGH_VOLTAGE = "High voltage: only a trained person may open the panel."
+Tell = Callable[[str], str]
+
 ROUGH_RATIO = 0.05  # a value known no better is told to two digits
 MOST_PERCENT = 99  # nothing inferred is ever certain
 PREFIXES = ((1e3, "k"), (1.0, ""), (1e-3, "m"), (1e-6, "µ"), (1e-9, "n"), (1e-12, "p"))
 PREFIXED = ("Ω", "F", "H")
 RESCALED: Mapping[str, tuple[float, str]] = {"kg": (1e3, "g"), "N/m": (1e-3, "N/mm")}
 
-SAID: Mapping[Found, str] = {
-    Found.OPEN: "{part} seems open",
-    Found.BRIDGED: "{part} seems bridged",
-    Found.COIL: "the voice coil of the {part} seems to be another one",
-    Found.ANOTHER: "another driver seems to be fitted as the {part}",
-    Found.SWAPPED: "{part} and {beside} seem to stand in each other's place",
-    Found.TORN: "the surround of the {part} seems torn: it is softer, and the box leaks",
-    Found.LEAK: "the {part} seems to leak",
-    Found.REVERSED: "the leads of the {part} are reversed",
-    Found.COIL_RUB: "the voice coil of the {part} seems to rub",
-    Found.LOOSE: "something loose seems to buzz in or at the box",
-    Found.ARCING: "the {part} seems to arc",
-    Found.SENSE: "the station's current sense seems off: every impedance is, by one ratio",
-}
-MEASURED: Mapping[Found, str] = {
-    Found.VALUE: "{part} reads {value}, nominal {nominal}",
-    Found.RESISTANCE: "{part} has {value} in series, nominal {nominal}",
-    Found.MOTOR: "the force factor of the {part} is {value}, nominal {nominal}",
-    Found.MASS: "the moving mass of the {part} is {value}, nominal {nominal}",
-    Found.SUSPENSION: "the stiffness of the {part} is {value}, nominal {nominal}",
-    Found.LOSSES: "the mechanical losses of the {part} are {value}, nominal {nominal}",
-    Found.CONTACT: "the leads to the unit have {value}, nominal {nominal}",
-}
-DRIVER_CHECK = "Disconnect the {part} and measure it alone."
-CHECKS: Mapping[Found, str] = {
-    Found.ANOTHER: "Compare the type on the {part} with the parts list.",
-    Found.COIL: DRIVER_CHECK,
-    Found.MOTOR: DRIVER_CHECK,
-    Found.MASS: "Look for something stuck to the cone of the {part}, then compare its type.",
-    Found.SUSPENSION: "Feel the surround and the spider of the {part}, then measure it alone.",
-    Found.LOSSES: DRIVER_CHECK,
-    Found.SWAPPED: "Read the values printed on {part} and {beside}.",
-    Found.TORN: "Look at the surround of the {part}, and listen for air at it.",
-    Found.LEAK: "Press on the seals and the terminal plate while a low tone plays.",
-    Found.LEVEL: "Exchange the {part} for a good one and measure again.",
-    Found.BIAS: f"Check the bias supply and its lead. {HIGH_VOLTAGE}",
-    Found.REVERSED: "Swap red and black at the {part}.",
-    Found.COIL_RUB: "Move the cone of the {part} by hand and feel for the coil.",
-    Found.LOOSE: "Listen with a slow sweep and press on what may be loose.",
-    Found.ARCING: f"Look for dust and damage on the panel in the dark. {HIGH_VOLTAGE}",
-    Found.CONTACT: "Clean the contacts of the fixture and measure again.",
-    Found.SENSE: "Calibrate the current, then measure the reference unit.",
-}
-PART_CHECKS: Mapping[tuple[PartKind, Found], str] = {
-    (PartKind.COMPONENT, Found.OPEN): "Check the joints of {part}, then unsolder one end and "
-    "measure it.",
-    (PartKind.COMPONENT, Found.BRIDGED): "Look for a solder bridge at {part}, then unsolder one "
-    "end and measure it.",
-    (PartKind.DRIVER, Found.OPEN): "Measure the {part} at its own terminals: no resistance means "
-    "a broken coil or lead.",
-    (PartKind.DRIVER, Found.BRIDGED): "Look for a short at the terminals of the {part}.",
-    (PartKind.DRIVER, Found.SHORTED_TURNS): DRIVER_CHECK,
-    (PartKind.DRIVER, Found.RESISTANCE): "Check the leads and terminals of the {part}, then "
-    "measure it alone.",
-    (PartKind.TRANSFORMER, Found.OPEN): f"Measure the windings of {{part}}. {HIGH_VOLTAGE}",
-}
-COMPONENT_CHECK = "Unsolder one end of {part} and measure it."
-PANEL_CHECK = f"Measure the capacitance of the {{part}} at its leads. {HIGH_VOLTAGE}"
+
+def as_written(message: str) -> str:
+    """Return a message as it stands: the program's own language is English."""
+    return message
 
 
-def suspect_words(suspect: Suspect) -> str:
+def suspect_words(suspect: Suspect, tell: Tell = as_written) -> str:
     """Return what seems wrong with a suspect, as a sentence without its full stop."""
-    return capitalised(said(suspect))
+    return capitalised(said(suspect, tell))
 
 
-def said(suspect: Suspect) -> str:
+def said(suspect: Suspect, tell: Tell) -> str:
     """Return what seems wrong with a suspect."""
-    names = {"part": named(suspect), "beside": suspect.beside}
+    names = names_of(suspect, tell)
     estimate = suspect.estimate
     if estimate is None:
-        return SAID.get(suspect.found, "{part} seems wrong").format(**names)
+        names["part"] = named(suspect, tell)
+        return tell(messages.SAID.get(suspect.found, messages.WRONG)).format(**names)
     if suspect.found in (Found.LEVEL, Found.BIAS):
-        return level_words(suspect, estimate)
+        return level_words(suspect, estimate, tell)
     if suspect.found is Found.SHORTED_TURNS:
-        return turns_words(suspect, estimate)
-    words = MEASURED[suspect.found].format(
+        return turns_words(suspect, estimate, tell)
+    names["part"] = named(suspect, tell)
+    words = tell(messages.MEASURED[suspect.found]).format(
         **names,
         value=value_words(estimate.value, estimate.unit, estimate.uncertainty),
         nominal=nominal_words(estimate),
     )
-    hint = standard_hint(suspect.found, estimate)
-    return f"{words}{hint}"
+    standard = standard_value(suspect.found, estimate)
+    if standard is None:
+        return words
+    value = round_words(standard, estimate.unit)
+    return tell(messages.STANDARD_HINT).format(words=words, value=value)
 
 
-def named(suspect: Suspect) -> str:
+def names_of(suspect: Suspect, tell: Tell) -> dict[str, str]:
+    """Return a suspect's names for the gaps of a message."""
+    return {"part": part_words(suspect.part, tell), "beside": part_words(suspect.beside, tell)}
+
+
+def part_words(part: str, tell: Tell) -> str:
+    """Return what a part is called."""
+    if not part:
+        return ""
+    owner = part.removesuffix(box_name(""))
+    if owner and owner != part:
+        return tell(messages.BOX).format(part=tell(owner))
+    return tell(part)
+
+
+def named(suspect: Suspect, tell: Tell) -> str:
     """Return a suspect's name in a sentence: a driver's has an article, a designator none."""
-    if suspect.kind is PartKind.COMPONENT or suspect.found not in (
+    part = part_words(suspect.part, tell)
+    if suspect.kind in (PartKind.COMPONENT, PartKind.TRANSFORMER) or suspect.found not in (
         Found.OPEN,
         Found.BRIDGED,
         Found.RESISTANCE,
         Found.VALUE,
     ):
-        return suspect.part
-    return suspect.part if suspect.kind is PartKind.TRANSFORMER else f"the {suspect.part}"
+        return part
+    return tell(messages.WITH_ARTICLE).format(part=part)
 
 
-def level_words(suspect: Suspect, estimate: Estimate) -> str:
+def level_words(suspect: Suspect, estimate: Estimate, tell: Tell) -> str:
     """Return how loud a section is whose impedance is right."""
-    side = "quieter" if estimate.value < 0.0 else "louder"
-    words = (
-        f"the {suspect.part} is {abs(estimate.value):.1f} dB {side} while its impedance is right"
-    )
-    return f"{words}: its bias is low or missing" if suspect.found is Found.BIAS else words
+    message = messages.QUIETER if estimate.value < 0.0 else messages.LOUDER
+    part, value = part_words(suspect.part, tell), f"{abs(estimate.value):.1f} dB"
+    words = tell(message).format(part=part, value=value)
+    return tell(messages.LOW_BIAS).format(words=words) if suspect.found is Found.BIAS else words
 
 
-def turns_words(suspect: Suspect, estimate: Estimate) -> str:
+def turns_words(suspect: Suspect, estimate: Estimate, tell: Tell) -> str:
     """Return how many turns seem shorted."""
+    part = part_words(suspect.part, tell)
     if suspect.kind is PartKind.DRIVER:
         percent = max(1, round(100.0 * estimate.value))
-        return f"about {percent} % of the turns of the {suspect.part} seem shorted"
+        return tell(messages.TURNS).format(part=part, percent=percent)
     value = value_words(estimate.value, estimate.unit, estimate.uncertainty)
-    return f"{suspect.part} seems to have shorted turns: it reads {value}"
+    return tell(messages.WINDING_TURNS).format(part=part, value=value)
 
 
-def check_words(suspect: Suspect) -> str:
+def check_words(suspect: Suspect, tell: Tell = as_written) -> str:
     """Return the next check to do."""
-    names = {"part": suspect.part, "beside": suspect.beside}
-    own = PART_CHECKS.get((suspect.kind, suspect.found)) or CHECKS.get(suspect.found)
-    if own is None:
-        own = PANEL_CHECK if suspect.kind is PartKind.PANEL else COMPONENT_CHECK
-    return own.format(**names)
+    own = messages.PART_CHECKS.get((suspect.kind, suspect.found))
+    message = own or messages.CHECKS.get(suspect.found)
+    if message is None:
+        panel = suspect.kind is PartKind.PANEL
+        message = messages.PANEL_CHECK if panel else messages.COMPONENT_CHECK
+    words = tell(message).format(**names_of(suspect, tell))
+    return f"{words} {tell(messages.HIGH_VOLTAGE)}" if message in messages.DANGEROUS else words
 
 
 def nominal_words(estimate: Estimate) -> str:
@@ -148,17 +121,15 @@ def nominal_words(estimate: Estimate) -> str:
     return f"{words} ± {100.0 * estimate.tolerance:.2g} %"
 
 
-def standard_hint(found: Found, estimate: Estimate) -> str:
+def standard_value(found: Found, estimate: Estimate) -> float | None:
     """Return which standard value would read so, if another than the nominal one does."""
     if found is not Found.VALUE or not estimate.value > 0.0:
-        return ""
+        return None
     standard = nearest_standard(estimate.value)
     inside = abs(math.log(standard / estimate.value))
     spread = estimate.uncertainty / estimate.value + estimate.tolerance
     off = abs(math.log(standard / estimate.nominal))
-    if inside > spread or off < estimate.tolerance:
-        return ""
-    return f"; a part of {round_words(standard, estimate.unit)} would read so"
+    return None if inside > spread or off < estimate.tolerance else standard
 
 
 def value_words(value: float, unit: str, uncertainty: float = math.nan) -> str:
@@ -198,13 +169,17 @@ def percent_words(probability: float) -> str:
     return f"{min(round(100.0 * probability), MOST_PERCENT)} %"
 
 
-def others_words(diagnosis: Diagnosis) -> str:
+def suspected_words(suspect: Suspect, tell: Tell = as_written) -> str:
+    """Return whom a suspect accuses: a part, or two that were exchanged."""
+    names = names_of(suspect, tell)
+    return tell(messages.PAIR).format(**names) if suspect.beside else names["part"]
+
+
+def others_words(diagnosis: Diagnosis, tell: Tell = as_written) -> str:
     """Return whom else it may be, as likely as the first for all that was measured."""
-    names = [
-        f"{one.part} and {one.beside}" if one.beside else one.part
-        for one in diagnosis.suspects[1 : diagnosis.group]
-    ]
-    return f"or {' or '.join(names)}" if names else ""
+    others = diagnosis.suspects[1 : diagnosis.group]
+    word = tell(messages.OR)
+    return " ".join(f"{word} {suspected_words(one, tell)}" for one in others)
 
 
 def suspect_line(diagnosis: Diagnosis) -> str:
@@ -221,17 +196,17 @@ def suspect_line(diagnosis: Diagnosis) -> str:
     return f"{words}. {check_words(first)}"
 
 
-def summary_words(diagnosis: Diagnosis) -> str:
+def summary_words(diagnosis: Diagnosis, tell: Tell = as_written) -> str:
     """Return what a diagnosis comes to, in a sentence or two."""
     match diagnosis.finding:
         case Finding.NOT_POSSIBLE:
-            return diagnosis.why_not
+            return tell(diagnosis.why_not)
         case Finding.NOTHING:
-            return NOTHING
+            return tell(messages.NOTHING)
         case Finding.NOT_ONE_PART:
-            return UNEXPLAINED
-    others = others_words(diagnosis)
-    first = suspect_words(diagnosis.suspects[0])
+            return tell(messages.UNEXPLAINED)
+    others = others_words(diagnosis, tell)
+    first = suspect_words(diagnosis.suspects[0], tell)
     return f"{first}, {others}." if others else f"{first}."
 
 

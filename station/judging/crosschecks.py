@@ -7,7 +7,7 @@ with those of the tables themselves, all at once.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from pydantic import ValidationError
@@ -27,6 +27,7 @@ def faults_between_tables(contents: Contents) -> Faults:
         yield (), "the file holds no limit at all, so nothing could ever fail"
     yield from faults_of_relative_limits(contents)
     yield from faults_of_advice(contents)
+    yield from faults_of_translations(contents)
     yield from faults_of_names(contents)
     yield from faults_of_reach(contents)
     yield from faults_of_idle_noise(contents)
@@ -65,6 +66,18 @@ def faults_of_advice(contents: Contents) -> Faults:
                 if finding.get("reading") not in judged:
                     place = ("advice", index, part, number)
                     yield place, f"{finding.get('reading')!r} has no limit in this file"
+
+
+def faults_of_translations(contents: Contents) -> Faults:
+    """Yield translations of what no advice says: the advice was changed and they were not."""
+    said = {advice.get("say") for advice in entries(contents, "advice")}
+    translations = contents.get("translations")
+    if not isinstance(translations, Mapping):
+        return
+    for code, phrases in translations.items():
+        for words in phrases if isinstance(phrases, Mapping) else ():
+            if words not in said:
+                yield ("translations", code, words), "no advice says this"
 
 
 def faults_of_names(contents: Contents) -> Faults:

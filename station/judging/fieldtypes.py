@@ -11,6 +11,7 @@ from station.tomlfiles.loading import StrictModel
 Positive = Annotated[float, Field(gt=0.0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0.0, allow_inf_nan=False)]
 Words = Annotated[str, Field(min_length=1)]
+LanguageCode = Annotated[str, Field(pattern="^[a-z]{2}$")]
 PerOctave = Annotated[int, Field(ge=1, le=48)]
 
 

@@ -23,6 +23,7 @@ from station.judging.voids import void_cause
 from station.judging.words import frequency_words, quantity_words
 
 RELEASE = "Release the unit to packing."
+MISTAKEN = "What was heard and measured is not this model, or it is not connected."
 REWORK = "Set the unit aside for rework."
 UNHEARD = (
     "The noise before the sweep could not be heard.",
@@ -95,8 +96,7 @@ def judged_by(measured: Measured, limits: LimitFile, not_the_units: Collection[s
 
 def mistaken_cause(say: str) -> Cause:
     """Return why limits say nothing about what stands in the fixture."""
-    happened = "What was heard and measured is not this model, or it is not connected."
-    return Cause("unit", "untrusted", math.nan, "", None, 0.0, happened, say)
+    return Cause("unit", "untrusted", math.nan, "", None, 0.0, MISTAKEN, say)
 
 
 def without_causes(found: Finding, not_the_units: Collection[str]) -> Finding:

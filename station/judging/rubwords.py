@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -17,6 +18,7 @@ WORDS: Mapping[CauseName, str] = {
     "air_leak": "an air leak",
     "panel_arcing": "panel arcing",
 }
+LIKELY = "Rub or buzz, most likely {words} ({percent} %),"
 
 
 def with_likely_cause(judgement: Judgement, found: RubCause) -> Judgement:
@@ -36,8 +38,17 @@ def likely_words(cause: Cause, found: RubCause) -> str:
         subject = "Rub or buzz of unknown cause"
     else:
         percent = min(round(100.0 * found.probability[found.name]), MOST_PERCENT)
-        subject = f"Rub or buzz, most likely {WORDS[found.name]} ({percent} %),"
+        subject = LIKELY.format(words=WORDS[found.name], percent=percent)
     return cause.happened.replace(cause.reading, subject, 1)
+
+
+def likely_cause(cause: Cause) -> tuple[CauseName, int] | None:
+    """Return what a stored cause names as the likeliest, and its chance in percent."""
+    for name, words in WORDS.items():
+        likely = re.escape(LIKELY.format(words=words, percent="#")).replace(r"\#", "([0-9]+)")
+        if found := re.match(likely, cause.happened):
+            return name, int(found[1])
+    return None
 
 
 def cause_numbers(found: RubCause) -> Mapping[str, Number]:

@@ -18,7 +18,7 @@ from pydantic import ConfigDict, Field, ValidationInfo, field_validator, model_v
 from station.analysis.statistics.population import PatternModel
 from station.judging.biastables import BiasTable
 from station.judging.decisiontables import DecisionTable
-from station.judging.fieldtypes import NotNegative, Positive, Words
+from station.judging.fieldtypes import LanguageCode, NotNegative, Positive, Words
 from station.judging.netlisttables import NetlistTable
 from station.judging.readingtables import ReadingsTable
 from station.judging.revisions import fault_of_start
@@ -244,7 +244,9 @@ class RepeatsTable(StrictModel):
 class LimitFile(StrictModel):
     """A whole limit file.
 
-    `learned` is no table: it is what the pattern file holds, put there by who read it.
+    `translations` has, by the language of a paper (`de`), what each advice is there; paper shows
+    one without as it was written. `learned` is no table: it is what the pattern file holds, put
+    there by who read it.
     """
 
     model_config = ConfigDict(arbitrary_types_allowed=True)
@@ -267,6 +269,7 @@ class LimitFile(StrictModel):
     service: ServiceTable | None = None
     as_built: MatchTable | None = None
     pair: MatchTable | None = None
+    translations: dict[LanguageCode, dict[Words, Words]] = Field(default_factory=dict)
     learned: PatternModel | None = Field(default=None, exclude=True)
 
     @field_validator("learned", mode="before")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 
 from station.analysis.trust.integrity import IntegrityFault
 from station.judging.verdict import Cause
@@ -33,3 +34,8 @@ def what_happened(fault: IntegrityFault) -> str:
     if not found:
         return fault.happened
     return f"{fault.happened.removesuffix('.')} ({', '.join(found)})."
+
+
+def without_values(happened: str) -> str:
+    """Return a fault's sentence as it is whatever the input and the values were."""
+    return re.sub(r" \([^()]*\)\.$", ".", happened)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from station.diagnosis.messages import PARTS
 from station.reports.translations import Language
 
 
@@ -41,18 +42,49 @@ def reading_name(language: Language, reading: str) -> str:
         "qtc_excess": _("Excess of the quality factor in the box"),
         "compression": _("Compression at the highest level"),
         "compression_onset": _("Voltage where compression sets in"),
+        "compliance_ratio": _("Compliance over that of the box"),
+        "dipole_opposite": _("Largest opposite correlation of front and back"),
+        "dipole_delay": _("Delay of the back"),
+        "delay": _("Delay of the sound"),
         "ambient": _("Noise in the room"),
         "recording": _("Recording"),
+        "unit": _("Unit"),
+        "room": _("Noise in the room"),
+        "microphone": _("Microphone"),
+        "rear": _("Rear microphone"),
+        "voltage": _("Voltage"),
+        "current": _("Current"),
     }
-    if reading in whole:
-        return whole[reading]
-    kind, _dot, section = reading.partition(".")
-    sections = {"woofer": _("woofer"), "tweeter": _("tweeter"), "panel": _("panel")}
-    of = sections.get(section, section)
-    if kind == "polarity" and section:
-        return _("Polarity, {section}").format(section=of)
-    if kind == "level" and section:
-        return _("Level, {section}").format(section=of)
-    if reading[:1] == "h" and reading[1:].isdigit():
-        return _("Harmonic {order}").format(order=reading[1:])
-    return reading
+    return whole.get(reading) or composed_name(language, reading)
+
+
+def composed_name(language: Language, reading: str) -> str:
+    """Return the name of a reading of a section, of a harmonic, or about another reading."""
+    _ = language.text
+    kind, _dot, of = reading.partition(".")
+    if not of:
+        order = reading[1:]
+        known = reading[:1] == "h" and order.isdigit()
+        return _("Harmonic {order}").format(order=order) if known else reading
+    section = _(of) if of in PARTS else of
+    names = {
+        "polarity": _("Polarity, {what}").format(what=section),
+        "level": _("Level, {what}").format(what=section),
+        "rub_cause": _("Chance that it is {what}").format(what=rub_words(language, of)),
+    }
+    if kind in ("noise", "room"):
+        words = _("Noise in {what}") if kind == "noise" else _("The room's share of {what}")
+        return words.format(what=reading_name(language, of))
+    return names.get(kind, reading)
+
+
+def rub_words(language: Language, cause: str) -> str:
+    """Return what makes a rub or buzz."""
+    _ = language.text
+    names = {
+        "coil_rub": _("coil rub"),
+        "loose_part": _("a loose part"),
+        "air_leak": _("an air leak"),
+        "panel_arcing": _("panel arcing"),
+    }
+    return names.get(cause, cause)

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from station.records.kept.service import StepKind
+from station.reports.causewords import advice_words, cause_words, next_step_words
 from station.reports.certificate import common, curve_figures
-from station.reports.runwords import cause_words
 from station.reports.sheet import Paper, sheet
 from station.reports.translations import Language
 from station.reports.unitfacts import UnitFacts
@@ -33,15 +33,18 @@ def rework_card(
     about_suspects: str = "",
 ) -> str:
     """Return the page; `about_suspects` says why there are none, or what else is to be known."""
-    judgement = facts.run.judgement
+    judgement, limits = facts.run.judgement, facts.limits
     return sheet(
         "rework_card.html.jinja",
         language,
         paper,
         **common(facts, language),
-        next_step=judgement.next_step,
+        next_step=next_step_words(language, judgement, limits),
         causes=[
-            (cause_words(language, cause), advice_beside(cause.advice, judgement.next_step))
+            (
+                cause_words(language, cause),
+                advice_words(language, advice_beside(cause.advice, judgement.next_step), limits),
+            )
             for cause in judgement.causes
         ],
         suspects=[(one.part, one.why, one.next_check) for one in suspects],

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from station.cycle.totaluncertainty import expanded_uncertainty
 from station.judging.risks import stated_risk
 from station.judging.tables import NumberTable
-from station.judging.verdict import Cause, Margin
+from station.judging.verdict import Margin
 from station.judging.words import frequency_words, measured_words, quantity_words
 from station.records.kept.run import Run
 from station.records.kept.service import LimitsFrom
@@ -152,26 +152,6 @@ def margin_words(language: Language, margin: Margin) -> str:
         at = frequency_words(margin.at_hz)
         words = language.text("{margin} at {frequency}").format(margin=words, frequency=at)
     return language.figures(words)
-
-
-def cause_words(language: Language, cause: Cause) -> str:
-    """Return a cause as a sentence of this language; the log's own words are English."""
-    _ = language.text
-    name = reading_name(language, cause.reading)
-    if cause.side == "missing":
-        return _("{reading}: could not be read from this unit.").format(reading=name)
-    if cause.side == "untrusted":
-        return _("{reading}: not to be trusted.").format(reading=name)
-    below = cause.side == "below"
-    words = (
-        _("{reading}: {size} below the limit") if below else _("{reading}: {size} above the limit")
-    )
-    told = words.format(reading=name, size=quantity_words(abs(cause.margin), cause.unit))
-    if cause.at_hz is not None:
-        told = _("{margin} at {frequency}").format(
-            margin=told, frequency=frequency_words(cause.at_hz)
-        )
-    return language.figures(f"{told}.")
 
 
 def decision_rows(language: Language, run: Run) -> Iterator[str]:

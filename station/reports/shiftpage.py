@@ -4,15 +4,21 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from station.analysis.trust.integrity import WORDS
+from station.judging.judge import MISTAKEN
+from station.judging.noiseguard import ROOM
 from station.judging.verdict import Verdict
 from station.records.chains.tips import Tips
-from station.records.summaries.shiftsummary import ModelSummary, ShiftSummary
+from station.records.summaries.shiftsummary import CauseKind, ModelSummary, ShiftSummary
+from station.reports.causewords import kind_words
 from station.reports.codes import HASH_DIGITS, qr_picture
 from station.reports.runwords import grouped
 from station.reports.sheet import Paper, sheet
 from station.reports.translations import Language
 
 RUNS = "runs"
+# Why a run is void, where the sentence is always the same; else its reading and side are told.
+VOID_SENTENCES = frozenset({*(happened for happened, _ in WORDS.values()), MISTAKEN})
 
 
 def shift_page(
@@ -43,9 +49,45 @@ def shift_page(
         ),
         warnings=[_("SIMULATED: no real unit was tested.")] if simulated else [],
         models=[model_row(language, model) for model in summary.models],
-        causes=[(words[verdict], count, cause) for verdict, cause, count in summary.causes],
-        tips=[(name, seq, grouped(own_hash)) for name, (seq, own_hash) in links.items()],
+        causes=[
+            (words[kind.verdict], count, first_cause_words(language, kind))
+            for kind, count in summary.kinds
+        ],
+        tips=[
+            (chain_name(language, name), seq, grouped(own_hash))
+            for name, (seq, own_hash) in links.items()
+        ],
     )
+
+
+def first_cause_words(language: Language, kind: CauseKind) -> str:
+    """Return what first causes of one kind have in common."""
+    if kind.reading == ROOM:
+        return language.text(
+            "A noise in the room, not the unit, put readings outside their limits."
+        )
+    if kind.why in VOID_SENTENCES:
+        return language.text(kind.why)
+    return kind_words(language, kind.reading, kind.side)
+
+
+def chain_name(language: Language, chain: str) -> str:
+    """Return what a chain of the log holds."""
+    _ = language.text
+    names = {
+        "runs": _("runs"),
+        "calibrations": _("calibrations"),
+        "upkeep": _("upkeep"),
+        "losses": _("losses"),
+        "services": _("services"),
+        "service_steps": _("steps of services"),
+        "imported_records": _("imported records"),
+        "releases": _("releases"),
+        "role_acts": _("acts by right of a role"),
+        "gauge_studies": _("gauge studies"),
+        "gauge_entries": _("measurements of gauge studies"),
+    }
+    return names.get(chain, chain)
 
 
 def model_row(language: Language, model: ModelSummary) -> tuple[str, ...]:

@@ -4,10 +4,17 @@ from __future__ import annotations
 
 from station.diagnosis.diagnose import diagnosis_of, model_of
 from station.diagnosis.suspect import Diagnosis, Finding, Suspect
-from station.diagnosis.words import check_words, percent_words, summary_words, suspect_words
+from station.diagnosis.words import (
+    check_words,
+    percent_words,
+    summary_words,
+    suspect_words,
+    suspected_words,
+)
 from station.judging.tables import LimitFile
 from station.records.kept.run import Run
 from station.reports.reworkcard import SuspectRow
+from station.reports.translations import Language
 
 MOST_ROWS = 3
 LEAST_RATIO = 0.005  # what is told as 1 %
@@ -19,20 +26,21 @@ def diagnosis_of_run(run: Run, limits: LimitFile | None) -> Diagnosis:
     return diagnosis_of(model, run.readings, run.judgement)
 
 
-def suspect_rows(diagnosis: Diagnosis) -> tuple[tuple[SuspectRow, ...], str]:
+def suspect_rows(diagnosis: Diagnosis, language: Language) -> tuple[tuple[SuspectRow, ...], str]:
     """Return the likeliest suspects, and the sentence that stands in their place or above them."""
+    tell, summary = language.text, summary_words(diagnosis, language.text)
     if diagnosis.first is None:
-        return (), summary_words(diagnosis)
+        return (), summary
     rows = tuple(
         SuspectRow(
-            f"{one.part}, {one.beside}" if one.beside else one.part,
-            f"{suspect_words(one)} ({percent_words(one.probability)}).",
-            check_words(one),
+            suspected_words(one, tell),
+            language.figures(f"{suspect_words(one, tell)} ({percent_words(one.probability)})."),
+            check_words(one, tell),
         )
         for one in worth_telling(diagnosis)
     )
     alone = diagnosis.finding is not Finding.NOT_ONE_PART
-    return rows, "" if alone else summary_words(diagnosis)
+    return rows, "" if alone else summary
 
 
 def worth_telling(diagnosis: Diagnosis) -> tuple[Suspect, ...]:

@@ -131,3 +131,15 @@ def test_a_sweep_beyond_what_the_model_bears_is_refused_at_its_line(tmp_path: Pa
         # 2.83 V RMS of a sine is 4.002 V peak.
         f"{path}:{line}: stimulus.level_v: reaches 4.00 V peak, above safety.largest_peak_v",
     )
+
+
+def test_a_translation_is_of_what_an_advice_says_and_of_nothing_else() -> None:
+    say = next(line for line in LIMITS.splitlines() if line.startswith("say = "))
+    said = say.removeprefix("say = ")
+    text = f'{LIMITS}\n[translations.de]\n{said} = "Auf Deutsch."\n'
+    limits = limit_file_from_text(text, "x.toml")
+    assert limits.translations == {"de": {said.strip('"'): "Auf Deutsch."}}
+    text += '"Some other words." = "Andere Worte."\n'
+    (fault,) = faults_of(text)
+    assert fault.startswith(f"x.toml:{line_in(text, 'Some other words')}: ")
+    assert "no advice says this" in fault

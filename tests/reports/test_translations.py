@@ -2,28 +2,60 @@
 
 from __future__ import annotations
 
+import ast
 import re
+from collections.abc import Iterator
 from datetime import UTC, datetime
 from importlib.resources import files
 from io import BytesIO
+from pathlib import Path
 
 import pytest
 from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po
 
+from station.analysis.gathering import NOT_FINITE
+from station.diagnosis.messages import every_message
+from station.judging.judge import REWORK
 from station.judging.readingwords import READING_NAMES
 from station.reports.readingnames import reading_name
+from station.reports.shiftpage import VOID_SENTENCES
 from station.reports.translations import LOCALES, language
 
 REPORTS = files("station.reports")
+ANALYSIS = Path(str(files("station.analysis")))
 METHODS = [("**.py", "python"), ("**.jinja", "jinja2")]
 OPTIONS = {"**.jinja": {"extensions": "jinja2.ext.i18n", "silent": "false"}}
 GAP = re.compile(r"\{[a-z_]*\}|%\([a-z]*\)s|%s")
 
 
 def messages() -> set[str]:
+    """Return every sentence of the program that can stand on paper."""
     found = extract_from_dir(str(REPORTS), METHODS, OPTIONS, keywords={"_": None, "text": None})
-    return {message for _file, _line, message, _comments, _context in found}
+    of_reports = {message for _file, _line, message, _comments, _context in found}
+    return {
+        *of_reports,
+        *every_message(),
+        REWORK,
+        NOT_FINITE[1],
+        *VOID_SENTENCES,
+        *remedies_of_analysis(),
+    }
+
+
+def remedies_of_analysis() -> Iterator[str]:
+    """Yield what is advised where a reading is missing, which may be the unit's fault."""
+    for path in sorted(ANALYSIS.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.Call):
+                continue
+            match ast.unparse(node.func), node.args:
+                case ("NoSignalError", [_, ast.Constant(str(remedy))]):
+                    yield remedy
+                case ("missing", [_, _, ast.Constant(str(remedy))]):
+                    yield remedy
+                case ("NoSignalError", _):
+                    raise AssertionError(f"{path}:{node.lineno}: a remedy with values in it")
 
 
 @pytest.mark.parametrize("code", [code for code in LOCALES if code != "en"])

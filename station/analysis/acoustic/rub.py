@@ -134,7 +134,7 @@ def rub_and_buzz(
         peak_pa[index] = np.max(np.abs(during))
         rms_pa[index] = math.sqrt(float(np.mean(during**2)))
     if not rms_pa.all():
-        raise NoSignalError("The microphone heard nothing.", "Check its cable and supply.")
+        raise NoSignalError("The microphone heard nothing.", "Check its cable and its supply.")
     level_db = 20.0 * np.log10(peak_pa * distance_m / REFERENCE_PRESSURE_PA)
     return RubResult(centres_hz, level_db, 20.0 * np.log10(peak_pa / rms_pa))
 

@@ -21,7 +21,7 @@ def without_mean(pressure_pa: FloatArray, rate_hz: float) -> FloatArray:
     if pressure_pa.size < SHORTEST_S * rate_hz or not np.isfinite(pressure_pa).all():
         raise NoSignalError(
             f"The quiet recording lasts {pressure_pa.size / rate_hz:.2f} s or has gaps.",
-            f"Record {SHORTEST_S} s or more without interruption.",
+            "Record for longer, without interruption.",
         )
     if np.ptp(pressure_pa) == 0.0:
         raise NoSignalError(

@@ -9,12 +9,12 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from station.judging.verdict import Verdict
+from station.judging.voids import without_values
 from station.records.chains.setapart import OF_PRODUCTION
 from station.records.rows.values import utc_text
 
-RUNS_OF_PERIOD = f"""SELECT serial, model, verdict, attempt, (
-    SELECT happened FROM causes WHERE causes.run = runs.seq ORDER BY position LIMIT 1
-) AS cause FROM runs
+RUNS_OF_PERIOD = f"""SELECT serial, model, verdict, attempt, reading, side, happened
+FROM runs LEFT JOIN causes ON causes.run = runs.seq AND causes.position = 0
 WHERE started_utc >= ? AND started_utc < ? AND {OF_PRODUCTION} ORDER BY seq"""  # noqa: S608 - our own words
 
 
@@ -48,11 +48,25 @@ class Story:
 
 
 @dataclass(frozen=True, slots=True)
+class CauseKind:
+    """What first causes have in common, whatever their values: reading, side, and of a void why."""
+
+    verdict: Verdict
+    reading: str
+    side: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class ShiftSummary:
-    """A period by model, and the first causes of its fails and voids, the most frequent first."""
+    """A period by model, and the first causes of its fails and voids, the most frequent first.
+
+    `causes` are in the words of the log, each with its values; `kinds` counts them without those.
+    """
 
     models: tuple[ModelSummary, ...]
     causes: tuple[tuple[Verdict, str, int], ...]
+    kinds: tuple[tuple[CauseKind, int], ...]
 
 
 def shift_summary(
@@ -61,14 +75,18 @@ def shift_summary(
     """Return how the units went that were tested from one instant up to another."""
     stories: dict[str, Story] = {}
     causes: Counter[tuple[Verdict, str]] = Counter()
+    kinds: Counter[CauseKind] = Counter()
     for row in connection.execute(RUNS_OF_PERIOD, (utc_text(from_utc), utc_text(to_utc))):
         verdict = Verdict(row["verdict"])
         stories.setdefault(row["serial"], Story(row["model"])).verdicts.append(verdict)
-        if verdict is not Verdict.PASS and row["cause"]:
-            causes[verdict, row["cause"]] += 1
+        if verdict is not Verdict.PASS and row["happened"]:
+            causes[verdict, row["happened"]] += 1
+            why = without_values(row["happened"]) if verdict is Verdict.VOID else ""
+            kinds[CauseKind(verdict, row["reading"], row["side"], why)] += 1
     return ShiftSummary(
         tuple(model_summaries(stories)),
         tuple((*cause, count) for cause, count in causes.most_common()),
+        tuple(kinds.most_common()),
     )
 
 

@@ -1,0 +1,217 @@
+"""Every word on paper goes through the translations, but for names, units and what people wrote.
+
+A made-up language writes each sentence of the program in full-width letters; whatever is left in
+plain letters was put on the paper past the translations.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from gettext import NullTranslations
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from station.analysis.acoustic.rubcause import RubCause
+from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
+from station.diagnosis.words import check_words, suspect_words, suspected_words
+from station.judging.rubwords import with_likely_cause
+from station.judging.verdict import Cause, Judgement, Verdict
+from station.records.summaries.shiftsummary import CauseKind, ModelSummary, ShiftSummary
+from station.reports.certificate import certificate
+from station.reports.comparison import common_curves, comparison
+from station.reports.label import label
+from station.reports.reworkcard import rework_card
+from station.reports.sheet import Paper
+from station.reports.shiftpage import shift_page
+from station.reports.suspectrows import diagnosis_of_run, suspect_rows
+from station.reports.translations import language
+from tests.reports.conftest import PARTNER, UNIT, Story
+from tests.service.bench import limits_folder, works
+
+FULL_WIDTH = {code: code + 0xFEE0 for code in (*range(0x41, 0x5B), *range(0x61, 0x7B))}
+GAPS = re.compile(r"(\{[a-z_]*\}|%\([a-z]*\)s)")
+UNITS = {
+    "dB", "Hz", "kHz", "V", "H", "mH", "T", "m", "g", "N", "mm", "s", "ms", "sigma", "deg", "U",
+}  # fmt: skip
+OF_DATES = {"Nov", "UTC"}
+WRITTEN = {
+    "Tarn", UNIT, PARTNER, "T", "Beck", "lot", "tarn2", "toml", "id", "flac", "No", "treble",
+    "since", "it", "fell", "broke", "Coil", "open", "simulated", "SHA", "station", "verify",
+    "log", "tip", "HASH", "A", "k", "tweeter",
+}  # fmt: skip
+
+
+class MadeUp(NullTranslations):
+    """Sentences in full-width letters, their gaps as they are."""
+
+    def gettext(self, message: str) -> str:
+        parts = GAPS.split(message)
+        return "".join(p if GAPS.fullmatch(p) else p.translate(FULL_WIDTH) for p in parts)
+
+
+MADE_UP = replace(language("de"), code="xx", catalogue=MadeUp())
+
+
+class Reader(HTMLParser):
+    """Collects the text of a page as people see it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.hidden = 0
+        self.words: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: object) -> None:
+        self.hidden += tag == "style"
+
+    def handle_endtag(self, tag: str) -> None:
+        self.hidden -= tag == "style"
+
+    def handle_data(self, data: str) -> None:
+        if not self.hidden:
+            self.words.append(data)
+
+
+def plain_words(text: str, *more: str) -> set[str]:
+    """Return the words in plain letters that nobody wrote and that are no units."""
+    hashes = re.sub(r"\b[0-9a-f]{8,}\b", "", text)
+    known = UNITS | OF_DATES | WRITTEN | {word for m in more for word in re.findall(r"\w+", m)}
+    found = re.findall(r"[A-Za-z][A-Za-z0-9]*", hashes)
+    return {word for word in found if word not in known}
+
+
+def seen(page: str) -> str:
+    reader = Reader()
+    reader.feed(page)
+    return " ".join(reader.words)
+
+
+def test_the_certificate(story: Story) -> None:
+    page = seen(certificate(story.repaired, MADE_UP, Paper.A4))
+    station = story.repaired.run.setup.station_name
+    assert plain_words(page, station) == set()
+
+
+def test_the_rework_card_with_what_people_wrote_translated_by_them(story: Story) -> None:
+    limits = story.failed.limits
+    assert limits is not None
+    by_people = {rule.say: rule.say.translate(FULL_WIDTH) for rule in limits.advice}
+    translated = limits.model_copy(update={"translations": {"xx": by_people}})
+    facts = replace(story.failed, limits=translated)
+    diagnosis = diagnosis_of_run(facts.run, limits)
+    assert diagnosis.finding is Finding.SUSPECTS
+    page = seen(rework_card(facts, MADE_UP, Paper.A4, *suspect_rows(diagnosis, MADE_UP)))
+    station = story.failed.run.setup.station_name
+    assert plain_words(page, station) == set()
+
+
+def test_an_advice_without_a_translation_stays_as_it_was_written(story: Story) -> None:
+    page = seen(rework_card(story.failed, language("de"), Paper.A4, (), ""))
+    assert story.failed.run.judgement.next_step in page
+
+
+def test_a_fail_without_an_advice_and_with_a_likely_cause_of_its_rub(story: Story) -> None:
+    cause = Cause("rub", "above", -6.0, "dB", 80.0, 2.0, "rub is 6.0 dB above its band at 80 Hz.")
+    missing = Cause(
+        "fs", "missing", math.nan, "", None, 1.0,
+        "The impedance has no peak where the resonance should be.",
+        "Check that the driver is connected and moves freely.",
+    )  # fmt: skip
+    judgement = Judgement(
+        Verdict.FAIL, (cause, missing), f"Set the unit aside for rework. {cause.happened}"
+    )
+    heard = RubCause("coil_rub", {"coil_rub": 0.85, "loose_part": 0.15})
+    facts = replace(
+        story.failed,
+        run=replace(story.failed.run, judgement=with_likely_cause(judgement, heard)),
+    )
+    page = seen(rework_card(facts, MADE_UP, Paper.A4, (), ""))
+    assert plain_words(page, facts.run.setup.station_name) == set()
+    english = seen(rework_card(facts, language("en"), Paper.A4, (), ""))
+    assert "Rub and buzz: 6.0 dB above the limit at 80 Hz, most likely coil rub (85 %)." in english
+    german = seen(rework_card(facts, language("de"), Paper.A4, (), ""))
+    assert "höchstwahrscheinlich eine streifende Schwingspule (85 %)" in german
+    assert "Prüfen, ob das Chassis angeschlossen ist und sich frei bewegt." in german
+
+
+def test_label_and_comparison(story: Story) -> None:
+    runs = (story.built.run, story.repaired.run)
+    for page in (
+        label(story.repaired, MADE_UP),
+        comparison(runs, common_curves(runs), MADE_UP, Paper.A4),
+    ):
+        assert plain_words(seen(page)) == set()
+
+
+def test_the_shift_report(story: Story) -> None:
+    log, day = story.works.log, datetime(2026, 11, 25, tzinfo=UTC)
+    kinds = (
+        CauseKind(Verdict.FAIL, "level.tweeter", "below", ""),
+        CauseKind(Verdict.VOID, "microphone", "untrusted", "An input was overloaded."),
+        CauseKind(Verdict.VOID, "room", "untrusted", "A noise in the room, not the unit, …"),
+        CauseKind(Verdict.VOID, "recording", "untrusted", "The audio device was unplugged."),
+    )
+    model = ModelSummary("Tarn 2", 3, 4, 2, 2, 1, 0)
+    summary = ShiftSummary((model,), (), tuple((kind, 1) for kind in kinds))
+    page = seen(shift_page(summary, log.tips(), day, day, MADE_UP, Paper.A4, simulated=True))
+    assert plain_words(page) == set()
+
+
+def test_the_shift_report_counts_first_causes_without_their_values(tmp_path: Path) -> None:
+    day = datetime(2026, 11, 25, tzinfo=UTC)
+    with works(tmp_path, limits_folder(tmp_path / "limits")) as here:
+        for number in (1, 2):
+            run = here.build(f"T2A0040{number}", dead_tweeter=1.0).final
+        summary = here.log.shift_summary(day, day + timedelta(days=1))
+    first = run.judgement.causes[0]
+    assert summary.kinds == ((CauseKind(Verdict.FAIL, first.reading, first.side, ""), 2),)
+    assert sum(count for _, _, count in summary.causes) == 2
+
+
+def every_suspect() -> Iterable[Suspect]:
+    """Yield a suspect of every kind and fault, with a value and without."""
+    units = {
+        Found.MOTOR: "T·m", Found.MASS: "kg", Found.SUSPENSION: "N/m", Found.LOSSES: "N·s/m",
+        Found.SHORTED_TURNS: "ratio", Found.LEVEL: "dB", Found.BIAS: "dB",
+    }  # fmt: skip
+    parts = {
+        PartKind.COMPONENT: "C2", PartKind.DRIVER: "woofer", PartKind.TRANSFORMER: "T1",
+        PartKind.PANEL: "panel", PartKind.OTHER: "woofer's box",
+    }  # fmt: skip
+    measured = {Found.VALUE, Found.RESISTANCE, Found.CONTACT, *units}
+    for kind, part in parts.items():
+        for found in Found:
+            beside = "C1" if found is Found.SWAPPED else ""
+            unit = units.get(found, "Ω")
+            if found is Found.SHORTED_TURNS and kind is not PartKind.DRIVER:
+                unit = "H"  # of a winding the inductance is told
+            estimate = Estimate(0.22, 0.001, 0.15, 0.05, unit) if found in measured else None
+            yield Suspect(part, "", kind, found, 0.9, estimate, beside)
+    for part in ("loose part", "terminals", "cable", "station"):
+        yield Suspect(part, "", PartKind.OTHER, Found.LEAK, 0.9)
+
+
+@pytest.mark.parametrize("suspect", list(every_suspect()), ids=lambda s: f"{s.part}-{s.found}")
+def test_every_suspect(suspect: Suspect) -> None:
+    tell = MADE_UP.text
+    told = (
+        suspect_words(suspect, tell), check_words(suspect, tell), suspected_words(suspect, tell),
+    )  # fmt: skip
+    assert plain_words(" ".join(told), "C2 C1 T1 mΩ s") == set()
+
+
+def test_every_finding() -> None:
+    several = tuple(every_suspect())[:3]
+    for diagnosis in (
+        Diagnosis(Finding.NOTHING),
+        Diagnosis(Finding.NOT_ONE_PART, several, 3),
+        Diagnosis(Finding.SUSPECTS, several, 3),
+    ):
+        rows, about = suspect_rows(diagnosis, MADE_UP)
+        told = " ".join((about, *(f"{row.part} {row.why} {row.next_check}" for row in rows)))
+        assert plain_words(told, "C2") == set()
