@@ -21,9 +21,10 @@ from station.diagnosis.learning import learned_netlist
 from station.judging.limit_file import limit_file
 from station.judging.netlisttables import NetlistTable
 from station.judging.planning import plan_of
+from station.quality.learning.reference import array_toml
 from tests.demo_limits.production import recordings
 from tests.demo_limits.recipes import RECIPES, Recipe
-from tests.demo_limits.write import HERE, row
+from tests.demo_limits.write import HERE
 
 TITLE = (
     "# Parts by the drawing; the drivers' values and the learned table by simulated good units.\n"
@@ -62,13 +63,18 @@ def table_text(name: str, table: BaseModel) -> Iterator[str]:
         elif value and isinstance(value[0], str):
             yield f"{key} = {json.dumps(value)}"
         elif value:
-            yield f"{key} = {row([float(one) for one in value])}"
+            yield f"{key} = {array_toml([six_digits(one) for one in value])}"
     for key, value in inner:
         tables = value if isinstance(value, tuple) else (value,)
         head = f"[[{name}.{key}]]" if isinstance(value, tuple) else f"[{name}.{key}]"
         for one in tables:
             yield f"\n{head}"
             yield from table_text(f"{name}.{key}", one)
+
+
+def six_digits(value: float) -> float:
+    """Return a value of a list as it is written."""
+    return float(f"{value:.6g}")
 
 
 def netlist_text(netlist: NetlistTable) -> str:

@@ -8,17 +8,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from station.analysis.acoustic.response import reference_of
 from station.analysis.measure import Measured, measure
 from station.analysis.plan import Reference
 from station.analysis.recording import Recording
-from station.analysis.signals.spectra import spectra_of
 from station.analysis.signals.sweep import sweep_voltage
-from station.analysis.signals.transfer import gated_transfer
 from station.cycle.bench import recording_of
 from station.hardware.clock import SystemClock
 from station.judging.planning import plan_of, sweep_of
 from station.judging.tables import LimitFile
+from station.quality.learning.reference import reference_from, typical_unit
+from station.records.columns.columns import columns_of
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from station.simulation.conditions import Conditions
@@ -55,7 +54,8 @@ def produced(prefix: str, limits: LimitFile, units: int) -> Production:
     serials = tuple(f"{prefix}{number:05d}" for number in range(units))
     plan = plan_of(limits)
     candidates = list(recordings(serials[:CANDIDATES], limits))
-    closest = closest_to_median([measure(recording, plan) for recording in candidates])
+    read = [measure(recording, plan).readings for recording in candidates]
+    closest = typical_unit(columns_of(read))
     reference = reference_from(candidates[closest], limits)
     plan = replace(plan, reference=reference)
     measured = tuple(measure(recording, plan) for recording in recordings(serials, limits))
@@ -86,21 +86,3 @@ def in_the_hall(serial: str) -> Conditions:
     """Return the temperature at which a unit happens to be tested."""
     share = (int(serial[-5:]) * GOLDEN) % 1.0
     return Conditions(temperature_c=FROM_C + share * (TO_C - FROM_C))
-
-
-def closest_to_median(measured: list[Measured]) -> int:
-    """Return which unit's response lies closest to the median of all."""
-    curves = np.array([unit.readings.curves["response"].values for unit in measured])
-    distance = np.sqrt(np.mean((curves - np.median(curves, axis=0)) ** 2, axis=1))
-    return int(np.argmin(distance))
-
-
-def reference_from(recording: Recording, limits: LimitFile) -> Reference:
-    """Return the reference of one unit over the range of the response and one band beyond."""
-    spectra = spectra_of(recording)
-    table = limits.readings.response
-    response = gated_transfer(spectra, "microphone", table.gate_s)
-    margin = 2.0 ** (1.0 / 6.0)
-    from_hz = max(table.from_hz / margin, limits.stimulus.faded_in_hz * 1.04)
-    to_hz = min(table.to_hz * margin, limits.stimulus.stop_hz / 1.1)
-    return reference_of(response, spectra.sweep, recording.distance_m, from_hz, to_hz)

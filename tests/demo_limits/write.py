@@ -20,6 +20,7 @@ from station.analysis.statistics.pattern import farthest_good
 from station.analysis.statistics.population import pattern_model
 from station.judging.patternfile import Pattern, write_pattern
 from station.judging.tables import LimitFile
+from station.quality.learning.reference import reference_values
 from tests.demo_limits.envelopes import Rarity, breakpoints, limits_of
 from tests.demo_limits.production import Production, produced
 from tests.demo_limits.recipes import RECIPES, CurveRule, NumberRule, Recipe
@@ -28,28 +29,10 @@ from tests.demo_limits.release import release_all
 HERE = Path(__file__).parent
 
 
-def row(values: list[float]) -> str:
-    """Return numbers as a TOML array that breaks before it is too wide to read."""
-    lines, line = [], ""
-    for value in values:
-        word = f"{value:.6g}, "
-        if len(line) + len(word) > 90:
-            lines.append(line.rstrip())
-            line = ""
-        line += word
-    return "[\n    " + "\n    ".join([*lines, line.rstrip()]) + "\n]"
-
-
 def reference_text(serial: str, reference: Reference) -> str:
     """Return the reference table."""
-    level_db = 20.0 * np.log10(np.abs(reference.response))
-    phase_deg = np.rad2deg(np.angle(reference.response))
-    return (
-        f'[reference]\nunit = "{serial} (simulated, closest to the median)"\n'
-        f"hz = {row(list(reference.frequency_hz))}\n"
-        f"db = {row([round(float(value), 3) for value in level_db])}\n"
-        f"deg = {row([round(float(value), 1) for value in phase_deg])}\n"
-    )
+    values = reference_values(f"{serial} (simulated, closest to the median)", reference)
+    return "[reference]\n" + "".join(f"{name} = {value}\n" for name, value in values.items())
 
 
 def band_text(rule: CurveRule, made: Production, for_v: float, rarity: Rarity) -> str:
