@@ -16,6 +16,7 @@ from station.hardware.clock import Clock, SystemClock
 from station.judging.limit_file import limit_file
 from station.quality.drafts.file import write_draft
 from station.quality.judged.units import Choice, stored_units
+from station.quality.watching.curves import CurvePoint
 from station.quality.watching.watched import Wanted, Watched, watched_production
 from station.quality.whatif.draft import Draft, draft_text, opened_draft
 from station.records.log.log import RunLog
@@ -47,11 +48,11 @@ class LogWorkshop:
         units = stored_units(self._log, model, Choice(period))
         return opened_draft(with_population(self._log, units, limits, text), limits)
 
-    def watched(self, draft: Draft) -> Watched:
+    def watched(self, draft: Draft, points: tuple[CurvePoint, ...]) -> Watched:
         """Return the production from a draft's first unit on."""
         since_utc = datetime.fromisoformat(draft.units.runs[0].started_utc)
         model = draft.limits.model.name
-        wanted = Wanted(since_utc, None, model, (), WATCH_SUBGROUP, WATCH_BASELINE)
+        wanted = Wanted(since_utc, None, model, (), WATCH_SUBGROUP, WATCH_BASELINE, points)
         return watched_production(WatchLog(self._log), wanted)
 
     def suggested_name(self, draft: Draft) -> str:

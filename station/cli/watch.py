@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
 from pathlib import Path
@@ -23,18 +24,23 @@ from station.quality.watching.asjson import (
     risks_as_object,
     yields_as_object,
 )
+from station.quality.watching.curvecapability import OctaveCapability, octave_capabilities
+from station.quality.watching.curves import CurvePoint, judged_curves, point_named
 from station.quality.watching.leftout import left_out_as_object, left_out_sentence
 from station.quality.watching.productionrisk import production_risks
 from station.quality.watching.watched import Wanted, Watched, watched_production
 from station.quality.watching.words import (
     CAPABILITY_HEADERS,
     CAUSE_HEADERS,
+    CURVE_HEADERS,
     RISK_HEADERS,
     YIELD_HEADERS,
     alarm_sentences,
     capability_table,
     cause_table,
+    curve_table,
     risk_table,
+    worst_sentence,
     yield_table,
 )
 from station.quality.watching.yields import Period, yield_rows
@@ -54,13 +60,28 @@ class WatchOptions:
     as_json: bool
 
 
-def looked_at(options: WatchOptions) -> Watched:
-    """Return the span of production that is asked for."""
+@contextmanager
+def watch_log(options: WatchOptions) -> Iterator[WatchLog]:
+    """Hold a log that is there already."""
     folder = log_folder(options.logs, simulated=options.simulate)
     if not (folder / DATABASE_NAME).exists():
         raise RefusedInputError(f"There is no log in {folder}.", "Name its folder with --logs.")
     with RunLog.open(folder) as log:
-        return watched_production(WatchLog(log), options.wanted)
+        yield WatchLog(log)
+
+
+def looked_at(options: WatchOptions) -> Watched:
+    """Return the span of production that is asked for."""
+    with watch_log(options) as log:
+        return watched_production(log, options.wanted)
+
+
+def looked_at_with_curves(options: WatchOptions) -> tuple[Watched, tuple[OctaveCapability, ...]]:
+    """Return the span of production, and the capability along its curves."""
+    with watch_log(options) as log:
+        watched = watched_production(log, options.wanted)
+        curves = judged_curves(log, watched.units)
+        return watched, octave_capabilities(curves, options.wanted.subgroup)
 
 
 def told(
@@ -111,18 +132,19 @@ def show_causes(options: WatchOptions) -> int:
 
 
 def show_capability(options: WatchOptions) -> int:
-    """Show the capability of every judged number."""
-    watched, size = looked_at(options), options.wanted.subgroup
-    return told(
-        options,
-        watched,
-        lambda: table_or(
-            CAPABILITY_HEADERS,
-            capability_table(watched.series, size),
-            "There are too few units of every model.",
-        ),
-        lambda: capability_as_object(watched.series, size),
-    )
+    """Show the capability of every judged number, and along every judged curve."""
+    watched, octaves = looked_at_with_curves(options)
+    size = options.wanted.subgroup
+
+    def text() -> str:
+        too_few = "There are too few units of every model."
+        numbers = table_or(CAPABILITY_HEADERS, capability_table(watched.series, size), too_few)
+        if not octaves:
+            return numbers
+        curves = plain_table(CURVE_HEADERS, curve_table(octaves))
+        return "\n\n".join([numbers, curves, worst_sentence(octaves)])
+
+    return told(options, watched, text, lambda: capability_as_object(watched.series, size, octaves))
 
 
 def show_risk(options: WatchOptions) -> int:
@@ -155,8 +177,8 @@ def show_alarms(options: WatchOptions) -> int:
 
 def write_watch_page(options: WatchOptions, out: Path) -> int:
     """Write everything as one page."""
-    watched = looked_at(options)
-    write_page(out, watch_page(watched, span_words(options)))
+    watched, octaves = looked_at_with_curves(options)
+    write_page(out, watch_page(watched, octaves, span_words(options)))
     return Exit.PASS
 
 
@@ -185,6 +207,18 @@ def times_of(listed: str) -> list[time]:
         raise RefusedInputError(
             f"{listed!r} holds something that is no time of day.", "Write hours and minutes: 06:00."
         ) from error
+
+
+def points_of(given: Sequence[str]) -> tuple[CurvePoint, ...]:
+    """Return curves at single frequencies, each written CURVE@HZ."""
+    points = []
+    for word in given:
+        if (point := point_named(word)) is None:
+            raise RefusedInputError(
+                f"{word!r} is no curve at a frequency.", "Write it as response@1000, in Hz."
+            )
+        points.append(point)
+    return tuple(points)
 
 
 def instant_of(text: str | None) -> datetime | None:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from station.judging.words import frequency_words
+
+AT_HZ = "@"  # between a curve and one of its frequencies
+
 READING_NAMES = {
     "thd": "harmonic distortion",
     "rub": "rub and buzz",
@@ -30,7 +34,13 @@ READING_NAMES = {
 
 
 def reading_words(reading: str) -> str:
-    """Return a reading's name in words: "polarity.woofer" is the woofer polarity."""
+    """Return a reading's name in words: "polarity.woofer" is the woofer polarity.
+
+    A curve at one frequency, "response@1000", is the response at 1 kHz.
+    """
+    curve, at, frequency = reading.partition(AT_HZ)
+    if at:
+        return f"{reading_words(curve)} at {frequency_words(float(frequency))}"
     if reading in READING_NAMES:
         return READING_NAMES[reading]
     if reading[:1] == "h" and reading[1:].isdecimal():

@@ -16,6 +16,7 @@ from station.judging.readingwords import reading_words
 from station.quality.statistics.charts import Chart
 from station.quality.statistics.runrules import BEYOND, RULES, Rule, signals
 from station.quality.watching.causes import CauseRow
+from station.quality.watching.curvecapability import OctaveCapability
 from station.quality.watching.leftout import left_out_sentence
 from station.quality.watching.numbers import Charts
 from station.quality.watching.productionrisk import production_risks
@@ -23,14 +24,17 @@ from station.quality.watching.watched import Watched
 from station.quality.watching.words import (
     CAPABILITY_HEADERS,
     CAUSE_HEADERS,
+    CURVE_HEADERS,
     RISK_HEADERS,
     YIELD_HEADERS,
     alarm_sentences,
     capability_table,
     cause_table,
+    curve_table,
     percent,
     risk_table,
     share_words,
+    worst_sentence,
     yield_table,
 )
 from station.quality.watching.yields import Period, yield_rows
@@ -41,15 +45,17 @@ BAR, LABELS = 24.0, 200.0
 METHOD = (
     "A unit counts where it was first tested; what decides is its first scan that was not void. "
     "Shares have exact intervals (Clopper and Pearson). Cp and Cpk stand on the spread within "
-    "subgroups, Pp and Ppk on the whole; where a reading is hardly normal, on percentiles. Limits "
-    "of charts come from the good units of the baseline, three sigma, or 2.962 for weighted means "
-    "(weight 0.2); points outside are squares. On single units and means a diamond ends a run that "
+    "subgroups, Pp and Ppk on the whole; where a reading is hardly normal, on percentiles. Along a "
+    "curve each octave stands for its least capable frequency, whose interval does not know that "
+    "it was chosen as the worst. Limits of charts come from the good units of the baseline, three "
+    "sigma, or 2.962 for weighted means (weight 0.2); points outside are squares. On single units "
+    "and means a diamond ends a run that "
     "the Western Electric rules call too regular for chance. An alarm needs more: where nothing "
     "moved, any alarm at all comes in one span of a hundred. Intervals of drift hold 99 %."
 )
 
 
-def watch_page(watched: Watched, span: str) -> str:
+def watch_page(watched: Watched, octaves: Sequence[OctaveCapability], span: str) -> str:
     """Return the page; `span` says of when it is."""
     title = "Production watched"
     counted = f"{span}; {len(watched.units)} units, {len(watched.runs)} runs"
@@ -61,6 +67,7 @@ def watch_page(watched: Watched, span: str) -> str:
         *yield_parts(watched),
         *cause_parts(watched.causes),
         *capability_parts(watched),
+        *curve_parts(octaves),
         *chart_parts(watched.charts),
         f"<h2>How it is counted</h2><p>{escape(METHOD)}</p>",
     ]
@@ -118,6 +125,14 @@ def capability_parts(watched: Watched) -> Iterator[str]:
     risks = risk_table(production_risks(watched.series, watched.texts))
     if risks:
         yield f"<h2>Risk of wrong verdicts</h2>{table(RISK_HEADERS, risks)}"
+
+
+def curve_parts(octaves: Sequence[OctaveCapability]) -> Iterator[str]:
+    """Yield the capability along the judged curves."""
+    if octaves:
+        yield "<h2>Capability along curves</h2>"
+        yield f"<p>{escape(worst_sentence(octaves))}</p>"
+        yield table(CURVE_HEADERS, curve_table(octaves))
 
 
 def chart_parts(every: Sequence[Charts]) -> Iterator[str]:

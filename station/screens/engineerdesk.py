@@ -13,6 +13,7 @@ from station.judging.bands import limits_at
 from station.judging.tables import BandTable, NumberTable
 from station.quality.judged.manyunits import rows_failing, tables_of
 from station.quality.learning.factor import Sides
+from station.quality.watching.curves import CurvePoint
 from station.quality.watching.watched import Watched
 from station.quality.whatif.draft import Draft
 from station.quality.whatif.edit import (
@@ -42,8 +43,11 @@ class Workshop(Protocol):
     def opened(self, model: str, period: Period) -> Draft:
         """Return a model's limits on its runs in a period; raise StationError."""
 
-    def watched(self, draft: Draft) -> Watched:
-        """Return the production that a draft is tried on, and what came since; StationError."""
+    def watched(self, draft: Draft, points: tuple[CurvePoint, ...]) -> Watched:
+        """Return the production that a draft is tried on, and what came since; StationError.
+
+        `points` are curves at single frequencies, to be watched like numbers.
+        """
 
     def suggested_name(self, draft: Draft) -> str:
         """Return how a draft could be called."""
@@ -84,6 +88,13 @@ class Desk:
     def failing(self) -> int:
         """How many units the limit that is shown fails by itself."""
         return int(rows_failing(self.draft.applied[self.chosen.place]).size)
+
+    @property
+    def point(self) -> CurvePoint | None:
+        """The curve and frequency of the chosen breakpoint; None of a number."""
+        if isinstance(self.limit, NumberTable):
+            return None
+        return CurvePoint(self.limit.reading, self.limit.points[self.chosen.index][0])
 
     def turn(self, by: int) -> None:
         """Show another limit."""

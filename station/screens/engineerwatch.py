@@ -14,6 +14,7 @@ from textual.widgets import Static
 
 from station.errors import StationError
 from station.quality.statistics.charts import Chart
+from station.quality.watching.curves import CurvePoint, name_at, point_named
 from station.quality.watching.leftout import left_out_sentence
 from station.quality.watching.numbers import Charts
 from station.quality.watching.watched import Watched
@@ -21,6 +22,7 @@ from station.quality.watching.words import alarm_sentences
 from station.screens import engineerwording
 from station.screens.engineerdesk import Desk, Workshop
 from station.screens.engineertitle import TitleLine, title_of
+from station.screens.forms import Answers, Form
 from station.screens.watchplot import chart_lines
 
 KINDS = ("single units", "means", "ranges", "weighted means")
@@ -33,6 +35,7 @@ class WatchScreen(Screen[None]):
         Binding("n", "turn(1)", "Next reading"),
         Binding("p", "turn(-1)", "Reading before"),
         Binding("k", "kind", "Another kind of chart"),
+        Binding("f", "frequency", "A curve at one frequency"),
     ]
 
     @dataclass
@@ -40,6 +43,7 @@ class WatchScreen(Screen[None]):
         """The production is there, or why not."""
 
         found: Watched | StationError
+        points: tuple[CurvePoint, ...]
 
     def __init__(self, desk: Desk, workshop: Workshop, views: str) -> None:
         super().__init__()
@@ -47,6 +51,8 @@ class WatchScreen(Screen[None]):
         self._workshop = workshop
         self._views = views
         self._watched: Watched | None = None
+        self._points: tuple[CurvePoint, ...] = ()  # that are asked for
+        self._charted: tuple[CurvePoint, ...] = ()  # that are shown
         self._place, self._kind = 0, len(KINDS) - 1
 
     def compose(self) -> ComposeResult:
@@ -61,27 +67,30 @@ class WatchScreen(Screen[None]):
         """Look at the log anew: units arrive while it is open."""
         if self._watched is None:
             self.query_one("#said", Static).update(engineerwording.READING_LOG)
-        self.look()
+        self.look(self._points)
 
     @work(thread=True, exclusive=True, exit_on_error=False)
-    def look(self) -> None:
+    def look(self, points: tuple[CurvePoint, ...]) -> None:
         """Read the production, and post what comes of it."""
         try:
-            found: Watched | StationError = self._workshop.watched(self._desk.draft)
+            found: Watched | StationError = self._workshop.watched(self._desk.draft, points)
         except StationError as error:
             found = error
-        self.post_message(self.Looked(found))
+        self.post_message(self.Looked(found, points))
 
     @on(Looked)
     def show(self, event: Looked) -> None:
         """Say what has moved, and draw a chart."""
         said = self.query_one("#said", Static)
         if isinstance(event.found, StationError):
-            self._watched = None
+            self._points = self._charted
             said.update(f"{event.found.happened} {event.found.remedy}")
             return
         self._watched = event.found
-        self._place = min(self._place, max(0, len(event.found.charts) - 1))
+        newest = event.points != self._charted
+        self._charted = event.points
+        last = max(0, len(event.found.charts) - 1)
+        self._place = last if newest else min(self._place, last)
         sentences = (*alarm_sentences(event.found), left_out_sentence(event.found.left_out))
         said.update("\n".join(one for one in sentences if one))
         self.call_after_refresh(self._draw)
@@ -100,6 +109,29 @@ class WatchScreen(Screen[None]):
         """Show another kind of chart."""
         self._kind = (self._kind + 1) % len(KINDS)
         self._draw()
+
+    def action_frequency(self) -> None:
+        """Ask for a curve and a frequency, and chart it besides the numbers."""
+        suggested = self._points[-1] if self._points else self._desk.point
+        form = Form(
+            engineerwording.FREQUENCY_TITLE,
+            engineerwording.FREQUENCY_ASKED,
+            engineerwording.FREQUENCY_HINT,
+            filled=("" if suggested is None else name_at(suggested.curve, suggested.at_hz),),
+        )
+        self.app.push_screen(form, self.chart_at)
+
+    def chart_at(self, answers: Answers | None) -> None:
+        """Chart the curve at the frequency, unless the engineer went back."""
+        if answers is None:
+            return
+        point = point_named(answers[0])
+        if point is None:
+            self.query_one("#said", Static).update(engineerwording.no_point(answers[0]))
+        else:
+            kept = tuple(one for one in self._points if one != point)
+            self._points = (*kept, point)
+            self.look(self._points)
 
     def _draw(self) -> None:
         if self._watched is None or not self._watched.charts:

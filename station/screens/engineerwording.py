@@ -22,7 +22,13 @@ LIMITS_KEYS = (
 UNITS_KEYS = (
     "↑↓ choose a unit   n p other limit   1 limits   g gauge   c choose again   Ctrl+Q leave"
 )
-WATCH_KEYS = "n p other reading   k other kind of chart   g gauge   c choose again   Ctrl+Q leave"
+WATCH_KEYS = (
+    "n p other reading   k other chart   f curve at a frequency   g gauge   c choose again   "
+    "Ctrl+Q leave"
+)
+FREQUENCY_TITLE = "Chart a curve at one frequency"
+FREQUENCY_ASKED = ("Curve and frequency in Hz, such as response@1000",)
+FREQUENCY_HINT = "The nearest measured frequency is taken."
 SIMULATED = "SIMULATED"
 SAVE_TITLE = "Save the draft as"
 SAVE_HINT = "Enter saves, Esc goes back. A draft decides nothing until it is released."
@@ -107,6 +113,11 @@ def causes_lines(causes: tuple[Cause, ...], most: int) -> str:
 def number_of_unit(reading: str, value: float, unit: str) -> str:
     """Return what a unit has of a number."""
     return f"{reading}: {quantity_words(value, unit)}"
+
+
+def no_point(words: str) -> str:
+    """Return that an answer names no curve at a frequency."""
+    return f"{words!r} is no curve at a frequency. Write it as response@1000, in Hz."
 
 
 def saved_line(name: str) -> str:

@@ -9,13 +9,17 @@ from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from station.cli.exitcodes import Exit
 from station.records.kept.service import StepKind
 from station.records.log.log import RunLog
 from station.records.log.services import ServiceLog
+from tests.quality.biglog import fill_log
+from tests.quality.populations import smooth_readings
 from tests.quality.production import Story, stored
+from tests.quality.storedunits import stored as curves_stored
 from tests.records.example import example_run, example_service, example_step
 
 STORY = Story(units=260, moves_at=160, station_db=-0.3)
@@ -66,6 +70,30 @@ def test_every_view_is_a_table_and_an_object(
     assert shown.code == Exit.PASS
     assert word in shown.out
     assert json.loads(station("watch", *arguments, "--logs", logs, "--json").out)["format"] == 1
+
+
+def test_curves_are_told_octave_by_octave_with_the_worst_point(
+    station: Any, tmp_path: Path
+) -> None:
+    fill_log(tmp_path, curves_stored(smooth_readings(np.random.default_rng(25), 120, 0.6)))
+    shown = station("watch", "capability", "--logs", tmp_path)
+    assert shown.code == Exit.PASS
+    assert "Worst point: Tarn 2, response at 1 kHz, Ppk " in shown.out
+    told = json.loads(station("watch", "capability", "--logs", tmp_path, "--json").out)
+    assert [one["octave_hz"] for one in told["curves"]] == [125, 250, 500, 1000, 2000, 4000, 8000]
+    assert (told["worst"]["reading"], told["worst"]["n"]) == ("response", 120)
+    page = tmp_path / "watch.html"
+    at = ("--at", "response@1000")
+    assert station("watch", "page", page, "--logs", tmp_path, *at).code == Exit.PASS
+    text = page.read_text(encoding="utf-8")
+    assert "Capability along curves" in text
+    assert "Tarn 2: response at 1 kHz in dB" in text  # its charts
+    told = json.loads(station("watch", "alarms", "--logs", tmp_path, *at, "--json").out)
+    assert told["charted"] == 2  # the sensitivity, and the curve at 1 kHz
+    for wrong in ("response", "response@loud", "response@-5", "@1000"):
+        refused = station("watch", "alarms", "--logs", tmp_path, "--at", wrong)
+        assert refused.code == Exit.REFUSED
+        assert "is no curve at a frequency" in refused.err
 
 
 def test_runs_in_service_do_not_count_and_their_number_is_said(

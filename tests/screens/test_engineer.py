@@ -18,6 +18,7 @@ from station.cli.gaugebench import BenchOptions, StationGaugeBench
 from station.errors import RecordsError
 from station.hardware.clock import SystemClock
 from station.judging.limit_file import limit_file
+from station.quality.watching.curves import CurvePoint
 from station.quality.watching.watched import Watched
 from station.quality.whatif.draft import Draft
 from station.records.log.log import RunLog
@@ -210,6 +211,20 @@ async def test_what_has_moved_is_said_and_charted(engineer_at: At, size: tuple[i
         assert "limit 1 of 3" in engineer.text
 
 
+async def test_a_curve_is_charted_at_the_frequency_that_is_asked_for(engineer_at: At) -> None:
+    async with engineer_at() as engineer:
+        await engineer.press("enter", "right", "3", "f")
+        assert "response@1000" in engineer.text  # the breakpoint that was chosen among the limits
+        await engineer.press("enter")
+        assert "response at 1 kHz in dB, weighted means (2 of 2)" in engineer.text
+        await engineer.press("f", "end", "0", "enter")
+        assert "No band judges a curve 'response' at 10000 Hz" not in engineer.text
+        assert "response at 10 kHz in dB" in engineer.text
+        await engineer.press("f", "end", "0", "enter")
+        assert "No band judges a curve 'response' at 100000 Hz." in engineer.text
+        assert "response at 10 kHz in dB" in engineer.text  # what was charted stays
+
+
 def test_every_view_has_a_key_of_its_own() -> None:
     assert len({view.key for view in VIEWS}) == len(VIEWS)
 
@@ -239,7 +254,7 @@ class BrokenWorkshop:
     def opened(self, model: str, period: Period) -> Draft:
         raise self.error
 
-    def watched(self, draft: Draft) -> Watched:
+    def watched(self, draft: Draft, points: tuple[CurvePoint, ...]) -> Watched:
         raise AssertionError
 
     def suggested_name(self, draft: Draft) -> str:

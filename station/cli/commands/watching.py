@@ -34,6 +34,10 @@ def watch_options(command: Command) -> Command:
             "--baseline", type=click.IntRange(min=20), default=100, show_default=True,
             help="Units, the first of the span, whose good ones set the limits of charts.",
         ),
+        click.option(
+            "--at", "points", multiple=True, metavar="CURVE@HZ",
+            help="Watch a curve at one frequency like a number: response@1000.",
+        ),
         logs_folder,
         simulate,
     )  # fmt: skip
@@ -44,7 +48,7 @@ def watch_options(command: Command) -> Command:
 
 def options_of(*, as_json: bool, **given: Any) -> WatchOptions:
     """Return the options of a view."""
-    from station.cli.watch import WatchOptions, instant_of
+    from station.cli.watch import WatchOptions, instant_of, points_of
     from station.quality.watching.watched import Wanted
 
     wanted = Wanted(
@@ -54,6 +58,7 @@ def options_of(*, as_json: bool, **given: Any) -> WatchOptions:
         given["references"],
         given["subgroup"],
         given["baseline"],
+        points_of(given["points"]),
     )
     return WatchOptions(given["logs"], given["simulate"], wanted, as_json)
 
@@ -93,7 +98,7 @@ def causes(*, as_json: bool, **given: Any) -> int:
 @watch_options
 @as_json
 def capability(*, as_json: bool, **given: Any) -> int:
-    """Show how well every judged number fits its limits."""
+    """Show how well every judged number and curve fits its limits."""
     from station.cli.watch import show_capability
 
     return show_capability(options_of(as_json=as_json, **given))

@@ -48,6 +48,11 @@ def tolerances_of(limit_text: str) -> Tolerances:
     return Tolerances(numbers, bands)
 
 
+def with_numbers(known: Tolerances, more: Mapping[str, tuple[float, float]]) -> Tolerances:
+    """Return tolerances with limits on more numbers."""
+    return Tolerances({**known.numbers, **more}, known.bands)
+
+
 def tables(contents: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
     """Return an array of tables, empty if there is none."""
     found: list[Mapping[str, Any]] = contents.get(name, [])

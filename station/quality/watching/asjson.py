@@ -9,6 +9,7 @@ from typing import Any
 from station.analysis.statistics.proportions import Proportion
 from station.quality.statistics.capability import Capability, Index
 from station.quality.watching.causes import CauseRow
+from station.quality.watching.curvecapability import OctaveCapability, worst_of
 from station.quality.watching.drift import Drift, Shift
 from station.quality.watching.numbers import Series, capability_of
 from station.quality.watching.productionrisk import ReadingRisk
@@ -54,13 +55,24 @@ def causes_as_object(rows: Sequence[CauseRow]) -> dict[str, Any]:
     }
 
 
-def capability_as_object(series: Iterable[Series], size: int) -> dict[str, Any]:
-    """Return the capability of every judged number."""
+def capability_as_object(
+    series: Iterable[Series], size: int, octaves: Sequence[OctaveCapability] = ()
+) -> dict[str, Any]:
+    """Return the capability of every judged number, and of every octave of every curve."""
+    worst = worst_of(octaves)
     found = ((one, capability_of(one, size)) for one in series)
     return {
         "format": FORMAT,
         "readings": [one_capability(one, result) for one, result in found if result is not None],
+        "curves": [octave_as_object(one) for one in octaves],
+        "worst": None if worst is None else octave_as_object(worst),
     }
+
+
+def octave_as_object(one: OctaveCapability) -> dict[str, Any]:
+    """Return the capability of an octave of a curve, at its least capable frequency."""
+    found = one_capability(one.series, one.capability)
+    return {**found, "reading": one.reading, "octave_hz": one.centre_hz, "at_hz": one.at_hz}
 
 
 def one_capability(series: Series, found: Capability) -> dict[str, Any]:

@@ -90,11 +90,7 @@ def series_of(units: Sequence[Unit], tolerances: Mapping[str, Tolerances]) -> tu
     Limits are those that the newest unit of the model was judged by.
     """
     found: list[Series] = []
-    by_model: dict[str, list[WatchedRun]] = {}
-    for unit in units:
-        if unit.decided:
-            by_model.setdefault(unit.first.model, []).append(unit.first)
-    for model, runs in by_model.items():
+    for model, runs in first_runs(units).items():
         newest = max(runs, key=lambda run: run.seq)
         names = newest.units()
         for reading, limits in tolerances[newest.limit_sha256].numbers.items():
@@ -104,6 +100,15 @@ def series_of(units: Sequence[Unit], tolerances: Mapping[str, Tolerances]) -> tu
             unit_name = names.get(reading, "")
             found.append(Series(model, reading, unit_name, limits, values[there], kept))
     return tuple(found)
+
+
+def first_runs(units: Sequence[Unit]) -> dict[str, list[WatchedRun]]:
+    """Return the runs that first decided on the units of each model."""
+    by_model: dict[str, list[WatchedRun]] = {}
+    for unit in units:
+        if unit.decided:
+            by_model.setdefault(unit.first.model, []).append(unit.first)
+    return by_model
 
 
 def capability_of(series: Series, size: int) -> Capability | None:

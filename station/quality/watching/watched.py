@@ -10,8 +10,9 @@ import numpy as np
 
 from station.analysis.arrays import FloatArray
 from station.errors import RefusedInputError
-from station.quality.statistics.tolerances import Tolerances, tolerances_of
+from station.quality.statistics.tolerances import Tolerances, tolerances_of, with_numbers
 from station.quality.watching.causes import CauseRow, cause_rows
+from station.quality.watching.curves import CurvePoint, with_points
 from station.quality.watching.drift import Drift, drift_between
 from station.quality.watching.leftout import left_out_sentence
 from station.quality.watching.numbers import Alarm, Charts, Series, alarms_of, charts_of, series_of
@@ -23,7 +24,10 @@ from station.records.summaries.runlist import Period
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
-    """Which runs are watched, and how; `references` besides those of the station files."""
+    """Which runs are watched, and how; `references` besides those of the station files.
+
+    `points` are curves at single frequencies, to be watched like numbers.
+    """
 
     since_utc: datetime | None
     until_utc: datetime | None
@@ -31,6 +35,7 @@ class Wanted:
     references: tuple[str, ...]
     subgroup: int
     baseline: int
+    points: tuple[CurvePoint, ...] = ()
 
     @property
     def period(self) -> Period:
@@ -84,7 +89,7 @@ def watched_production(log: WatchLog, wanted: Wanted) -> Watched:
     Raises
     ------
     RefusedInputError
-        If there is nothing in it.
+        If there is nothing in it, or no band judges a wanted point of a curve.
     """
     runs = log.runs(wanted.model, wanted.period)
     left_out = log.left_out(wanted.model, wanted.period)
@@ -100,6 +105,11 @@ def watched_production(log: WatchLog, wanted: Wanted) -> Watched:
         )
     texts = {key: log.text(key) for key in {run.limit_sha256 for run in runs}}
     tolerances: dict[str, Tolerances] = {key: tolerances_of(text) for key, text in texts.items()}
+    if wanted.points:
+        runs, extra = with_points(log, runs, units, wanted.points)
+        units = units_of(runs, leave_out=references)
+        for key, numbers in extra.items():
+            tolerances[key] = with_numbers(tolerances[key], numbers)
     series = series_of(units, tolerances)
     charts = [charts_of(one, wanted.subgroup, wanted.baseline) for one in series]
     drawn = tuple(one for one in charts if one)

@@ -8,8 +8,10 @@ from collections.abc import Iterator, Sequence
 from station.analysis.statistics.proportions import Proportion
 from station.judging.decisionwords import risk_words
 from station.judging.readingwords import reading_words
+from station.judging.words import frequency_words
 from station.quality.statistics.capability import Capability, Index
 from station.quality.watching.causes import CauseRow
+from station.quality.watching.curvecapability import OctaveCapability, worst_of
 from station.quality.watching.drift import Drift, Moved, Shift
 from station.quality.watching.numbers import DISTANCE_UNIT, Series, capability_of
 from station.quality.watching.productionrisk import ReadingRisk
@@ -20,6 +22,10 @@ YIELD_HEADERS = ("period", "units", "passed at once (95 %)", "passed in the end"
 CAUSE_HEADERS = ("reading", "side", "units", "share", "so far")
 CAPABILITY_HEADERS = (
     "model", "reading", "units", "mean", "spread", "Cp", "Cpk (95 %)", "Pp", "Ppk (95 %)",
+    "normal?",
+)  # fmt: skip
+CURVE_HEADERS = (
+    "model", "curve", "octave", "worst at", "units", "mean", "spread", "Pp", "Ppk (95 %)",
     "normal?",
 )  # fmt: skip
 RISK_HEADERS = (
@@ -66,12 +72,6 @@ def capability_table(series: Sequence[Series], size: int) -> list[tuple[str, ...
 def capability_row(series: Series, found: Capability) -> tuple[str, ...]:
     """Return the row of a number."""
     unit = "" if series.unit == "ratio" else f" {series.unit}"
-    if found.spread is not None:
-        normal = f"no (p {found.normality.p_value:.1g}): {found.spread.how}"
-    elif math.isnan(found.normality.p_value):
-        normal = found.normality.test
-    else:
-        normal = f"p {found.normality.p_value:.2g}"
     return (
         series.model,
         reading_words(series.reading),
@@ -82,7 +82,46 @@ def capability_row(series: Series, found: Capability) -> tuple[str, ...]:
         index_words(found.cpk, with_ends=True),
         index_words(found.pp),
         index_words(found.ppk, with_ends=True),
-        normal,
+        normal_words(found),
+    )
+
+
+def normal_words(found: Capability) -> str:
+    """Return whether values may be normal, and if not, what their indices stand on."""
+    if found.spread is not None:
+        return f"no (p {found.normality.p_value:.1g}): {found.spread.how}"
+    if math.isnan(found.normality.p_value):
+        return found.normality.test
+    return f"p {found.normality.p_value:.2g}"
+
+
+def curve_table(every: Sequence[OctaveCapability]) -> list[tuple[str, ...]]:
+    """Return a row for every octave of every judged curve."""
+    return [
+        (
+            one.series.model,
+            reading_words(one.reading),
+            frequency_words(one.centre_hz),
+            frequency_words(one.at_hz),
+            str(one.capability.n),
+            f"{one.capability.mean:.4g} {one.series.unit}",
+            f"{one.capability.overall:.2g} {one.series.unit}",
+            index_words(one.capability.pp),
+            index_words(one.capability.ppk, with_ends=True),
+            normal_words(one.capability),
+        )
+        for one in every
+    ]
+
+
+def worst_sentence(every: Sequence[OctaveCapability]) -> str:
+    """Return which point of all curves fits its limits least."""
+    worst = worst_of(every)
+    if worst is None:
+        return "No curve can be told of yet."
+    return (
+        f"Worst point: {worst.series.model}, {reading_words(worst.series.reading)}, "
+        f"Ppk {index_words(worst.capability.ppk, with_ends=True)}."
     )
 
 

@@ -12,6 +12,7 @@ from datetime import datetime
 from station.judging.verdict import Verdict
 from station.records.chains.query import text_of
 from station.records.chains.setapart import OF_PRODUCTION
+from station.records.columns.columns import Columns, RowNumbers
 from station.records.log.log import RunLog
 from station.records.log.production import LeftOut, left_out
 from station.records.rows.values import float_of
@@ -67,6 +68,10 @@ class WatchLog:
     def left_out(self, model: str | None, period: Period) -> LeftOut:
         """Return how many runs of the period are no production."""
         return left_out(self._log, model, period)
+
+    def columns(self, model: str) -> tuple[RowNumbers, Columns]:
+        """Return the numbers in the log of a model's runs, rising, and their readings."""
+        return self._log.columns(model)
 
     def text(self, sha256: str) -> str:
         """Return a limit file's or station file's text."""
