@@ -163,6 +163,48 @@ def levels_db(network: Network, variables: FloatArray) -> FloatArray:
     return level_slopes(network, network.values(variables))[0]
 
 
+def outputs_per_volt(
+    network: Network, variables: FloatArray, frequency_hz: FloatArray
+) -> ComplexArray:
+    """Return what every output gives per volt at the terminals.
+
+    Parameters
+    ----------
+    network : Network
+        With outputs.
+    variables : ndarray, shape (batch, n_variables)
+        Logarithms of ratios to nominal; zero is nominal.
+    frequency_hz : ndarray, shape (n,)
+        Above zero.
+
+    Returns
+    -------
+    ndarray, shape (n_outputs, batch, n)
+        Complex, each output re an arbitrary constant of its own.
+
+    Raises
+    ------
+    ValueError
+        If the shapes do not fit the network.
+
+    References
+    ----------
+    .. [1] As `levels_db`.
+    """
+    checked(variables, len(network.variables), frequency_hz)
+    shape = (len(network.outputs), variables.shape[0], frequency_hz.size)
+    found = np.empty(shape, dtype=np.complex128)
+    chunk = max(1, CHUNK_POINTS // frequency_hz.size)
+    for first in range(0, variables.shape[0], chunk):
+        some = slice(first, first + chunk)
+        values = network.values(variables[some])
+        solved = solution(network, values, frequency_hz)
+        for number, output in enumerate(network.outputs):
+            gain_neper = values[:, output.gain_column, np.newaxis] / NEPER_DB
+            found[number, some] = transfer_of(network, solved, output) * np.exp(gain_neper)
+    return found
+
+
 def level_slopes(network: Network, values: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the outputs' levels in dB, and their derivatives over every value.
 

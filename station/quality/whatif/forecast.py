@@ -1,8 +1,9 @@
 """What a production will be like before one unit is built: its parts drawn within tolerance.
 
-Impedance and section levels follow from the model's netlist. What stands in no netlist, such as
-the sound of the cabinet, distortion and rub, cannot be forecast; nor can what a unit does beyond
-its model, but for the mean of it where good units were measured once.
+Impedance and section levels follow from the model's netlist; the response does where the limit
+file has a reference that the sections of the netlist can make together. What stands in no netlist,
+such as the sound of the cabinet, distortion and rub, cannot be forecast; nor can what a unit does
+beyond its model, but for the mean of it where good units were measured once.
 """
 
 from __future__ import annotations
@@ -12,15 +13,19 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.analysis.arrays import ComplexArray, FloatArray
+from station.analysis.plan import Reference
 from station.analysis.signals.bands import band_centres
 from station.diagnosis.building import network_of
 from station.diagnosis.measured import MAGNITUDE, PHASE, learned_at
 from station.diagnosis.network import CABLE, STATION, Network
 from station.diagnosis.solver import impedance_ohm, levels_db
 from station.errors import RefusedInputError
+from station.judging.bands import reference_level_db
 from station.judging.netlisttables import NetlistTable
+from station.judging.planning import reference_of_table
 from station.judging.tables import LimitFile
 from station.quality.judged.manyunits import FAIL, PASS, ManyVerdicts, judged_units
+from station.quality.whatif.sections import SectionModel, moved_db, section_model
 from station.records.columns.columns import Columns, CurveColumn, NumberColumn
 
 FINE_PER_OCTAVE = 48  # where the minimum is looked for
@@ -133,11 +138,40 @@ def drawn_units(
         numbers["impedance_min"] = number_column(fine_ohm.min(axis=1), "Ω")
         numbers["impedance_min_hz"] = number_column(fine_hz[fine_ohm.argmin(axis=1)], "Hz")
     tables = {output.section: output for output in netlist.outputs}
-    for output, level_db in zip(network.outputs, level_columns(network, variables), strict=True):
+    own_db = np.zeros((count, len(network.outputs)))
+    for place, output in enumerate(network.outputs):
         table = tables[output.section]
-        own_db = table.spread_db * rng.standard_normal(count)
-        numbers[f"level.{output.section}"] = number_column(table.mean_db + level_db + own_db, "dB")
+        own_db[:, place] = table.mean_db + table.spread_db * rng.standard_normal(count)
+    for place, level_db in enumerate(level_columns(network, variables)):
+        section = network.outputs[place].section
+        numbers[f"level.{section}"] = number_column(level_db + own_db[:, place], "dB")
+    acoustic = acoustic_model(limits, network)
+    if acoustic is not None:
+        reference, model = acoustic
+        response = limits.readings.response
+
+        def levels_at(at_hz: FloatArray) -> FloatArray:
+            nominal_db = reference_level_db(reference, at_hz, response.for_v)
+            found: FloatArray = nominal_db + moved_db(model, variables, own_db, at_hz)
+            return found
+
+        at_hz = band_centres(response.from_hz, response.to_hz, response.bands_per_octave)
+        curves["response"] = (curve_column(at_hz, levels_at(at_hz), "dB"),)
+        band = limits.readings.sensitivity
+        if band is not None:
+            at_hz = band_centres(band.from_hz, band.to_hz, response.bands_per_octave)
+            power = np.mean(10.0 ** (levels_at(at_hz) / 10.0), axis=1)
+            numbers["sensitivity"] = number_column(10.0 * np.log10(power), "dB")
     return Columns(count, numbers, curves)
+
+
+def acoustic_model(limits: LimitFile, network: Network) -> tuple[Reference, SectionModel] | None:
+    """Return the reference and how its sections make it; None where they are not known to."""
+    if limits.reference is None or not network.outputs:
+        return None
+    reference = reference_of_table(limits.reference)
+    model = section_model(network, reference)
+    return None if model is None else (reference, model)
 
 
 def measured_impedance(
