@@ -15,7 +15,7 @@ from station.cli.progress import progress_told
 from station.cli.trying import counting, differing_tables, kept_recording, opened_log
 from station.errors import RefusedInputError
 from station.judging.limit_file import limit_file, limit_file_from_text
-from station.judging.patternfile import write_pattern
+from station.judging.patternfile import beside, write_pattern
 from station.judging.tables import LimitFile
 from station.quality.drafts.file import copy_pattern, refuse_to_overwrite, told, write_draft
 from station.quality.judged.units import Choice, StoredUnits, stored_units
@@ -172,7 +172,7 @@ def with_population(ground: Ground, curve: str, explained_ratio: float, path: Pa
         path.parent.mkdir(parents=True, exist_ok=True)
         sha256 = write_pattern(path, pattern)
     text = text_with_pattern(ground.text, limits, curve, path.name, sha256)
-    limits = limit_file_from_text(text, "the draft", path.parent)
+    limits = limit_file_from_text(text, "the draft", beside(path.parent))
     return Ground(text, limits, path.parent, StoredUnits(units.runs, readings))
 
 

@@ -123,6 +123,7 @@ def run_of(
             bench.station_text,
             bench.versions,
             {role: None if one is None else used(one) for role, one in bench.calibrations.items()},
+            order.shelved.pattern_text,
         ),
         recording=recording,
         temperature_c=bench.thermometer.temperature_c(),

@@ -8,7 +8,7 @@ from typing import Any
 
 from station.errors import TextFileError
 from station.judging.crosschecks import faults_between_tables
-from station.judging.patternfile import faults_of_pattern, pattern_beside
+from station.judging.patternfile import ReadPattern, beside, faults_of_pattern, pattern_of
 from station.judging.tables import LimitFile
 from station.tomlfiles.lines import Place
 from station.tomlfiles.loading import model_from_toml, text_of_file
@@ -23,25 +23,27 @@ def limit_file(path: Path) -> tuple[LimitFile, str]:
         With every fault of the file, each with file and line.
     """
     text = text_of_file(path)
-    return limit_file_from_text(text, str(path), path.parent), text
+    return limit_file_from_text(text, str(path), beside(path.parent)), text
 
 
-def limit_file_from_text(text: str, name: str, folder: Path | None = None) -> LimitFile:
+def limit_file_from_text(
+    text: str, name: str, read_pattern: ReadPattern | None = None
+) -> LimitFile:
     """Return the checked contents of a limit file's text; `name` is how faults call it.
 
-    `folder` holds the pattern file, if the text names one.
+    `read_pattern` finds the pattern file, if the text names one.
     """
 
     def further_faults(contents: Mapping[str, Any]) -> Iterator[tuple[Place, str]]:
         yield from faults_between_tables(contents)
-        yield from faults_of_pattern(contents, folder)
+        yield from faults_of_pattern(contents, read_pattern)
 
     limits = model_from_toml(text, name, LimitFile, further_faults)
     table = limits.readings.pattern
-    if table is None or folder is None:
+    if table is None or read_pattern is None:
         return limits
     try:
-        pattern = pattern_beside(folder, table)
+        pattern = pattern_of(read_pattern(table))
     except ValueError as error:  # it was there a moment ago
         raise TextFileError(f"The pattern file of {name} {error}.", "Try again.") from error
     return limits.model_copy(update={"learned": pattern.model})

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, NoReturn
@@ -25,6 +25,7 @@ from station.judging.readingtables import PatternTable, ReadingsTable
 from station.tomlfiles.lines import Place
 
 FORMAT = 1
+ReadPattern = Callable[[PatternTable], str]  # raises ValueError if it is not there as it was
 PLACE: Place = ("readings", "pattern")
 
 
@@ -49,11 +50,11 @@ def write_pattern(path: Path, pattern: Pattern) -> str:
     return hashlib.sha256(contents).hexdigest()
 
 
-def pattern_of(contents: bytes) -> Pattern:
-    """Return what a pattern file's bytes hold; raise ValueError if it is none."""
+def pattern_of(contents: str) -> Pattern:
+    """Return what a pattern file's text holds; raise ValueError if it is none."""
     try:
         plain = json.loads(contents, parse_constant=refuse_constant)
-    except (UnicodeDecodeError, json.JSONDecodeError) as error:
+    except json.JSONDecodeError as error:
         raise ValueError(f"is no JSON: {error}") from error
     if not isinstance(plain, dict) or plain.pop("format", None) != FORMAT:
         raise ValueError(f"is no pattern file of format {FORMAT}")
@@ -72,7 +73,7 @@ def refuse_constant(word: str) -> NoReturn:
 
 
 def faults_of_pattern(
-    contents: Mapping[str, Any], folder: Path | None
+    contents: Mapping[str, Any], read: ReadPattern | None
 ) -> Iterator[tuple[Place, str]]:
     """Yield place and sentence of each reason why a limit file's pattern file cannot be used."""
     try:
@@ -81,11 +82,11 @@ def faults_of_pattern(
         return  # its own faults are reported already
     if (table := readings.pattern) is None:
         return
-    if folder is None:
+    if read is None:
         yield (*PLACE, "file"), "a limit file that stands in no folder has no file beside it"
         return
     try:
-        pattern = pattern_beside(folder, table)
+        pattern = pattern_of(read(table))
     except ValueError as error:
         yield (*PLACE, "file"), f"{table.file!r} {error}"
         return
@@ -99,16 +100,32 @@ def faults_of_pattern(
         yield (*PLACE, "file"), f"{table.file!r} was learned on other frequencies"
 
 
-def pattern_beside(folder: Path, table: PatternTable) -> Pattern:
-    """Return the pattern that a limit file names; raise ValueError if it is not there as it was."""
-    try:
-        contents = (folder / table.file).read_bytes()
-    except OSError as error:
-        raise ValueError(f"cannot be read: {error.strerror}") from error
-    found = hashlib.sha256(contents).hexdigest()
+def beside(folder: Path) -> ReadPattern:
+    """Return what reads the pattern files of a folder."""
+
+    def read(table: PatternTable) -> str:
+        try:
+            contents = (folder / table.file).read_bytes().decode("utf-8")
+        except OSError as error:
+            raise ValueError(f"cannot be read: {error.strerror}") from error
+        except UnicodeDecodeError as error:
+            raise ValueError(f"is no UTF-8 text (byte {error.start})") from error
+        return as_meant(contents, table)
+
+    return read
+
+
+def as_kept(contents: str) -> ReadPattern:
+    """Return what finds a pattern file in a text that was kept of it."""
+    return lambda table: as_meant(contents, table)
+
+
+def as_meant(contents: str, table: PatternTable) -> str:
+    """Return a pattern file's text; raise ValueError unless it is the one a limit file names."""
+    found = hashlib.sha256(contents.encode()).hexdigest()
     if found != table.sha256:
         raise ValueError(f"is not the file that was meant: its SHA-256 is {found}")
-    return pattern_of(contents)
+    return contents
 
 
 def frequencies_of(readings: ReadingsTable, curve: str) -> FloatArray | None:

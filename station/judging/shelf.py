@@ -8,6 +8,7 @@ from pathlib import Path
 
 from station.errors import TextFileError, UnknownSerialError
 from station.judging.limit_file import limit_file
+from station.judging.patternfile import beside
 from station.judging.revisions import holds_for, start_of
 from station.judging.tables import LimitFile
 
@@ -18,13 +19,15 @@ RELEASE_ENDING = ".release"  # the release of x.toml is x.release; see releasefi
 class ShelvedLimits:
     """A limit file with its text as it was read, which is what the log keeps.
 
-    `release_text` is what the release file beside it holds, None where there is none.
+    `release_text` is what the release file beside it holds, None where there is none;
+    `pattern_text` what the pattern file does, None where the limit file names none.
     """
 
     limits: LimitFile
     text: str
     name: str
     release_text: str | None = None
+    pattern_text: str | None = None
 
     @property
     def start(self) -> str | None:
@@ -83,7 +86,20 @@ class LimitShelf:
 def shelved(path: Path) -> ShelvedLimits:
     """Return one limit file with its text; raise TextFileError if it has faults."""
     limits, text = limit_file(path)
-    return ShelvedLimits(limits, text, path.name, release_beside(path))
+    return ShelvedLimits(
+        limits, text, path.name, release_beside(path), pattern_beside(path, limits)
+    )
+
+
+def pattern_beside(path: Path, limits: LimitFile) -> str | None:
+    """Return the text of the pattern file that a limit file names, None if it names none."""
+    table = limits.readings.pattern
+    if table is None:
+        return None
+    try:
+        return beside(path.parent)(table)
+    except ValueError as error:  # it was there as it should be a moment ago
+        raise TextFileError(f"The pattern file of {path} {error}.", "Try again.") from error
 
 
 def release_beside(path: Path) -> str | None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from station.cycle.storedlimits import limits_of_run
 from station.errors import RefusedInputError, TextFileError
-from station.judging.limit_file import limit_file_from_text
 from station.judging.shelf import LimitShelf, ShelvedLimits, limit_shelf
 from station.records.kept.run import Run
 from station.records.kept.service import LimitsFrom
@@ -46,27 +46,20 @@ class LimitSources:
         for file in (*self.shelf.files, *self.archive.files):  # with the pattern beside it
             if file.text == run.setup.limit_text:
                 return BuiltLimits(file, LimitsFrom.RUN)
-        refusals = []
-        for folder in (self.shelf.folder, self.archive.folder):  # where its pattern may stand
-            try:
-                limits = limit_file_from_text(
-                    run.setup.limit_text, run.setup.limit_name, Path(folder)
-                )
-            except TextFileError as error:
-                refusals.append(error)
-            else:
-                named = ShelvedLimits(limits, run.setup.limit_text, run.setup.limit_name)
-                return BuiltLimits(named, LimitsFrom.RUN)
-        kept = self._archived(run.serial, run.revision)
-        if len(kept) == 1:
-            return BuiltLimits(kept[0], LimitsFrom.ARCHIVE)
-        raise TextFileError(
-            f"The limits stored with the run of {run.serial} ({run.setup.limit_name}, revision "
-            f"{run.revision}) cannot be used: {refusals[-1].happened.rstrip()}",
-            f"Put the file that is missing, or a limit file of revision {run.revision}, into "
-            f"{self.archive.folder}.",
-            refusals[-1].faults,
-        ) from refusals[-1]
+        folders = (Path(self.shelf.folder), Path(self.archive.folder))
+        try:
+            return BuiltLimits(limits_of_run(run, folders), LimitsFrom.RUN)
+        except TextFileError as error:
+            kept = self._archived(run.serial, run.revision)
+            if len(kept) == 1:
+                return BuiltLimits(kept[0], LimitsFrom.ARCHIVE)
+            raise TextFileError(
+                f"The limits stored with the run of {run.serial} ({run.setup.limit_name}, "
+                f"revision {run.revision}) cannot be used: {error.happened.rstrip()}",
+                f"Put the file that is missing, or a limit file of revision {run.revision}, into "
+                f"{self.archive.folder}.",
+                error.faults,
+            ) from error
 
     def for_unlogged(self, serial: str, revision: str | None) -> BuiltLimits:
         """Return the limits for a unit older than the log: archived ones before today's.

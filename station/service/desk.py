@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from station.cycle.bench import Bench
 from station.cycle.pairs import MatchedPair, matched_pair
@@ -227,10 +227,8 @@ class ServiceDesk:
         if self._bench is None:
             raise ValueError("this desk has no bench")
         # a service revision never claims a unit by itself, but here it was chosen
-        chosen = ShelvedLimits(
-            limits.shelved.limits.model_copy(update={"service": None}),
-            limits.shelved.text,
-            limits.shelved.name,
+        chosen = replace(
+            limits.shelved, limits=limits.shelved.limits.model_copy(update={"service": None})
         )
         return UnitCycle(
             self._bench,

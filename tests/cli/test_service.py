@@ -131,3 +131,19 @@ def test_at_a_simulated_desk_the_right_part_mends_the_unit(tmp_path: Path) -> No
         desk.replace_part("T2A00101", "T. Beck", "woofer", "", "")
         assert units.faults_of("T2A00101") == {}
         assert [s.part for s in desk.look_up("T2A00101").services[0].steps] == ["woofer"]
+
+
+def test_a_units_verdicts_are_replayed_from_the_log(
+    station: Any, line: tuple[str | Path, ...], tmp_path: Path
+) -> None:
+    assert station("test", UNIT, *line).code == PASS
+    assert station("test", UNIT, "--fault", "dead_tweeter", *line).code == FAIL
+    # without the limits they were judged by
+    elsewhere = ("--simulate", "--logs", tmp_path / "logs", "--limits-folder", tmp_path / "none")
+    shown = station("replay", UNIT, *elsewhere)
+    assert shown.code == PASS
+    assert shown.out.count("The same, every number to the last bit.") == 2
+    first, second = station("replay", UNIT, "--json", *elsewhere).runs()
+    assert (first["stored"], first["again"], first["same"]) == ("pass", "pass", True)
+    assert (second["stored"], second["again"], second["moved"]) == ("fail", "fail", [])
+    assert station("replay", "X1", *elsewhere).code == REFUSED

@@ -9,6 +9,7 @@ import pytest
 
 from station.judging.differences import changes_between
 from station.judging.limit_file import limit_file, limit_file_from_text
+from station.judging.patternfile import beside
 from tests.judging.example import LIMITS as SMALL
 
 LIMITS = Path(__file__).parent.parent.parent / "limits"
@@ -104,7 +105,7 @@ def demo(model: str, *swaps: tuple[str, str]) -> tuple[str, ...]:
     for pattern, after in swaps:
         text, count = re.subn(pattern, after, text, count=1)
         assert count == 1, pattern
-    return changes_between(old, limit_file_from_text(text, str(path), LIMITS))
+    return changes_between(old, limit_file_from_text(text, str(path), beside(LIMITS)))
 
 
 def test_numbers_are_told_with_their_unit_and_by_how_much() -> None:

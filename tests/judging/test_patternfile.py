@@ -50,7 +50,7 @@ def only_fault(path: Path) -> str:
 def test_a_pattern_is_read_back_bit_for_bit(tmp_path: Path) -> None:
     before = model()
     write_pattern(tmp_path / NAME, Pattern("response", before))
-    after = pattern_of((tmp_path / NAME).read_bytes())
+    after = pattern_of((tmp_path / NAME).read_text(encoding="utf-8"))
     assert after.curve == "response"
     for name in ("frequency_hz", "mean", "modes", "mode_spread", "rest_spread", "rest_traces"):
         np.testing.assert_array_equal(getattr(after.model, name), getattr(before, name))
@@ -119,12 +119,12 @@ def test_a_file_that_is_no_pattern_is_told(before: str, after: str, words: str) 
     text = pattern_text(Pattern("response", model()))
     assert before in text
     with pytest.raises(ValueError, match=words):
-        pattern_of(text.replace(before, after, 1).encode())
+        pattern_of(text.replace(before, after, 1))
 
 
 def test_no_list_is_a_pattern() -> None:
     with pytest.raises(ValueError, match="format 1"):
-        pattern_of(json.dumps([1, 2]).encode())
+        pattern_of(json.dumps([1, 2]))
 
 
 def test_a_text_that_stands_alone_cannot_name_a_pattern() -> None:

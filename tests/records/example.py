@@ -56,6 +56,7 @@ SETUP = Setup(
     "format = 1\n",
     {"station": "0.1.0"},
     {"microphone": UsedCalibration("c1", STARTED, 63.245553203367585, 0.1), "current": None},
+    '{"format":1,"curve":"response"}\n',
 )
 
 

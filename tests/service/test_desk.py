@@ -182,8 +182,8 @@ def test_what_makes_no_sense_is_refused_in_a_sentence(here: Works) -> None:
 
 def test_a_pattern_that_is_gone_is_looked_for_in_the_archive(tmp_path: Path) -> None:
     limits = limits_folder(tmp_path / "limits")
-    with works(tmp_path, limits) as here:
-        built = here.build(UNIT).final
+    with works(tmp_path / "then", limits) as then:
+        built = then.build(UNIT).final
     write_limits(limits, "tarn2.toml", revision="B", tail=MATCH)
     text = (limits / "tarn2.toml").read_text(encoding="utf-8")
     without = re.sub(r"(?ms)^\[readings\.pattern\]\n.*?(?=^\[)", "", text)
@@ -192,7 +192,12 @@ def test_a_pattern_that_is_gone_is_looked_for_in_the_archive(tmp_path: Path) -> 
     )
     (limits / "tarn2.toml").write_text(without, encoding="utf-8")
     pattern = (limits / "tarn2.pattern.json").rename(tmp_path / "kept.json")
+    with works(tmp_path / "whole", limits, ids="later") as here:
+        here.log.store(built)  # with its population: nothing is to be looked for
+        assert here.desk.look_up(UNIT).limits.shelved.limits.learned is not None
     with works(tmp_path, limits, ids="later") as here:
+        # as runs were stored before their population was
+        here.log.store(replace(built, setup=replace(built.setup, pattern_text=None)))
         with pytest.raises(
             TextFileError, match=r"(?s)cannot be used.*tarn2.pattern.json"
         ) as refused:

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from station.cli.commands.log import INSTANT
-from station.cli.commands.options import FOLDER, as_json, logs_folder, simulate
+from station.cli.commands.options import FOLDER, as_json, limits_folder, logs_folder, simulate
 
 
 @click.command()
@@ -49,6 +49,19 @@ def find(
         until=None if end is None else end.replace(tzinfo=UTC),
     )
     return show_found(wanted, most, logs, simulate=simulate, as_json=as_json)
+
+
+@click.command()
+@click.argument("serial")
+@limits_folder
+@logs_folder
+@simulate
+@as_json
+def replay(*, serial: str, limits_folder: Path, logs: Path, simulate: bool, as_json: bool) -> int:
+    """Judge the stored recordings of a unit again, by the limits stored with each run."""
+    from station.cli.replaying import replay_unit
+
+    return replay_unit(serial, logs, limits_folder, simulate=simulate, as_json=as_json)
 
 
 @click.command()

@@ -14,7 +14,7 @@ from station.cli.commands.gauging import gauge
 from station.cli.commands.keeping import autostart, backup, doctor, let_go, verify_log
 from station.cli.commands.limits import limits, power
 from station.cli.commands.log import history, pair, shift_report
-from station.cli.commands.lookup import compare, find
+from station.cli.commands.lookup import compare, find, replay
 from station.cli.commands.paper import certificate, label, rework_card, shift_page
 from station.cli.commands.roles import keys, people
 from station.cli.commands.servicing import service, technician
@@ -34,7 +34,7 @@ def station() -> None:
 
 for command in (
     demo, run, test, window, judge, stimulus,
-    history, find, compare, pair, shift_report,
+    history, find, replay, compare, pair, shift_report,
     suspect, repairs,
     certificate, rework_card, label, shift_page,
     service, technician,

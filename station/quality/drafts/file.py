@@ -9,6 +9,7 @@ from pathlib import Path
 
 from station.errors import RecordsError, RefusedInputError
 from station.judging.limit_file import limit_file_from_text
+from station.judging.patternfile import beside
 from station.judging.tables import LimitFile
 
 
@@ -26,7 +27,7 @@ def write_draft(out: Path, text: str, limits: LimitFile, folder: Path) -> None:
     with told(out):
         out.parent.mkdir(parents=True, exist_ok=True)
         copy_pattern(limits, folder, out.parent)
-        limit_file_from_text(text, str(out), out.parent)
+        limit_file_from_text(text, str(out), beside(out.parent))
         out.write_text(text, encoding="utf-8")
 
 

@@ -45,7 +45,9 @@ from station.records.rows.values import Row, sha256
 
 RUN = ChainedTable("runs", "run_id", "run", ())  # but for its child rows
 RUNS = RUN.name
-RUN_TEXTS = ("limit_sha256", "station_sha256", "versions_sha256", "calibrations_sha256")
+RUN_TEXTS = (
+    "limit_sha256", "station_sha256", "versions_sha256", "calibrations_sha256", "pattern_sha256",
+)  # fmt: skip
 
 # Number, hash of the entry before, id, hash, and what is wrong with the entry itself.
 Link = tuple[int, str, str, str, Iterator[str]]

@@ -1,13 +1,12 @@
 """The tables of the log, and why nothing in them can change.
 
-A run is one row of `runs` with its causes, curves and missing readings as child rows. Children
-go in first, their foreign keys deferred, and the run's row last: once it is there, a trigger
-refuses further children. Longer texts (limit file, station file, versions) and frequency grids
-are kept once per different content, under their SHA-256. A calibration is one row of
+A run is one row of `runs` with its causes, curves and missing readings as child rows. Children go
+in first, their foreign keys deferred, and the run's row last: once it is there, a trigger refuses
+further children. Longer texts (limit file, pattern file, station file, versions) and frequency
+grids are kept once per different content, under their SHA-256. A calibration is one row of
 `calibrations`, a unit's stay in service one of `services` with the rows of `service_steps` that
 were made since, measurements from before the log one of `imported_records`. A release of a limit
-file is one of `releases`, what a person did by right of a role, or was refused, one of
-`role_acts`.
+file is one of `releases`, what a person did by right of a role, or was refused, one of `role_acts`.
 
 Triggers refuse every UPDATE and DELETE. INSERT OR REPLACE deletes without a word unless the
 connection has recursive_triggers on, so further triggers refuse to insert what exists; they hold
@@ -354,6 +353,9 @@ KNOWN_LOSSES = (
     "CREATE INDEX losses_by_hash ON losses (lost_hash)",
 )
 
+# Limits may compare a curve with a population, which stands in a file of its own.
+PATTERNS = ("ALTER TABLE runs ADD COLUMN pattern_sha256 TEXT REFERENCES texts",)
+
 # Element n brings a database of schema version n to version n + 1.
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     VERSION_1,
@@ -364,4 +366,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     DECISIONS,
     GAUGES,
     KNOWN_LOSSES,
+    PATTERNS,
 )

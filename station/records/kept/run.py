@@ -30,7 +30,8 @@ class Setup:
 
     `calibrations` has every input that can be calibrated, by role, with None where it was not:
     it was read by the station file's full scale then. It is empty for runs that were stored
-    before calibrations were.
+    before calibrations were. `pattern_text` is the population that the limits name, None where
+    they name none, and for runs that were stored before it was.
     """
 
     limit_name: str
@@ -39,6 +40,7 @@ class Setup:
     station_text: str  # the station file, with channels and scale factors
     versions: Mapping[str, str]  # of this software, Python and the libraries that compute
     calibrations: Mapping[str, UsedCalibration | None] = field(default_factory=dict)
+    pattern_text: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -66,6 +66,7 @@ def rows_of(run: Run, seq: int, previous_hash: str) -> RunRows:
         "station_sha256": sha256(run.setup.station_text.encode()),
         "versions_sha256": sha256(versions_text(run.setup.versions).encode()),
         "calibrations_sha256": calibrations_sha256(run.setup),
+        "pattern_sha256": pattern_sha256(run.setup),
         "temperature_c": stored_float(run.temperature_c),
         "recording_name": None if recording is None else recording.name,
         "recording_sha256": None if recording is None else recording.sha256,
@@ -119,11 +120,18 @@ def missing_rows(run: Run, seq: int) -> tuple[Row, ...]:
     )
 
 
+def pattern_sha256(setup: Setup) -> str | None:
+    """Return the SHA-256 of the population a run was judged by, None where there was none."""
+    return None if setup.pattern_text is None else sha256(setup.pattern_text.encode())
+
+
 def texts_of(setup: Setup) -> dict[str, str]:
     """Return the texts a run refers to, under their SHA-256."""
     texts = [setup.limit_text, setup.station_text, versions_text(setup.versions)]
     if setup.calibrations:
         texts.append(calibrations_text(setup))
+    if setup.pattern_text is not None:
+        texts.append(setup.pattern_text)
     return {sha256(text.encode()): text for text in texts}
 
 
@@ -214,6 +222,7 @@ def setup_of(row: Row, text: Callable[[str], str]) -> Setup:
         text(row["station_sha256"]),
         json.loads(text(row["versions_sha256"]) or "{}"),
         {} if (key := row["calibrations_sha256"]) is None else calibrations_of(text(key) or "{}"),
+        None if (key := row["pattern_sha256"]) is None else text(key) or None,
     )
 
 

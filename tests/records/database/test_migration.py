@@ -26,9 +26,9 @@ from tests.records.example import (
 from tests.records.same import same
 
 DUMP = Path(__file__).with_name("version1.sql").read_text(encoding="utf-8")
-# Neither calibrations nor a temperature nor a decision rule nor an operator were stored then.
+# Neither calibrations, a population, a temperature, a decision rule nor an operator were stored.
 FIRST = example_run(
-    setup=replace(SETUP, calibrations={}),
+    setup=replace(SETUP, calibrations={}, pattern_text=None),
     temperature_c=None,
     operator=None,
     judgement=replace(example_run().judgement, decision=None),

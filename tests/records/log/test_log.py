@@ -180,8 +180,8 @@ def test_equal_texts_and_grids_are_kept_once(log: RunLog, tmp_path: Path) -> Non
             for table in ("texts", "grids", "runs", "curves")
         ]
     other.close()
-    # limit text, its new issue, station text, versions, calibrations; coarse and fine grid
-    assert counts == [5, 2, 3, 9]
+    # limit text, its new issue, station text, versions, calibrations, population; both grids
+    assert counts == [6, 2, 3, 9]
 
 
 def test_numbers_can_be_asked_for_in_sql(log: RunLog, tmp_path: Path) -> None:
