@@ -116,7 +116,7 @@ def views_of(dossier: Dossier, test: ServiceTest) -> Views:
     suspect = ""
     if test.final.judgement.verdict is Verdict.FAIL:
         suspect = suspect_line(diagnosis_of_run(test.final, limits))
-    return Views(bands.get(worst), built, suspect)
+    return Views(bands.get(worst), built, suspect, worst)
 
 
 def run_technician(

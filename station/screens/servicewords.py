@@ -15,7 +15,7 @@ SIGNS = {Verdict.PASS: "✓", Verdict.FAIL: "✗", Verdict.VOID: "↻"}
 FROM_WORDS = {
     LimitsFrom.RUN: "stored with its production",
     LimitsFrom.ARCHIVE: "from the archive",
-    LimitsFrom.SHELF: "today's: no older ones are kept",
+    LimitsFrom.SHELF: "today's, as no older ones were kept",
     LimitsFrom.SERVICE: "a service revision",
 }
 DAY = "%Y-%m-%d"
@@ -55,9 +55,9 @@ def service_lines(dossier: Dossier, service: StoredService) -> Iterator[str]:
     opened = service.service
     yield f"IN SERVICE since {opened.opened_utc:{DAY}}, {opened.opened_by}"
     if opened.complaint:
-        yield f"  {opened.complaint}"
+        yield f"• complaint: {opened.complaint}"
     for step in service.steps:
-        yield f"  {step_line(dossier, step)}"
+        yield f"• {step_line(dossier, step)}"
 
 
 def step_line(dossier: Dossier, step: Step) -> str:
@@ -73,7 +73,7 @@ def step_line(dossier: Dossier, step: Step) -> str:
             batch = f" ({step.batch})" if step.batch else ""
             return f"replaced {step.part}{batch}: {step.words or 'no reason given'}"
         case StepKind.CAUSE:
-            return f"cause {step.part}: {step.words or 'confirmed'}"
+            return f"at fault {step.part}: {step.words or 'confirmed'}"
         case StepKind.PARTNER:
             return f"partner {step.partner}: {step.words}"
         case StepKind.CLOSED:
@@ -123,6 +123,8 @@ def step_after_test(service: StoredService, kind: StepKind, run: Run) -> str:
     judgement = run.judgement
     if judgement.verdict is Verdict.VOID:
         return judgement.next_step
+    if kind is StepKind.BEFORE and judgement.verdict is Verdict.PASS:
+        return "It passes as it is: look for what its owner heard, or close the service."
     if kind is StepKind.BEFORE:
         return "Repair it; note each part that you replace, and which part was at fault."
     if judgement.verdict is Verdict.FAIL:

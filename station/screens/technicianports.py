@@ -58,8 +58,12 @@ class Printer(Protocol):
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Views:
-    """What is drawn of a test, against its limits and as built, and who is suspected of a fail."""
+    """What is drawn of a test, against its limits and as built, and who is suspected of a fail.
+
+    `reading` is the one that is drawn against its limits.
+    """
 
     by_limits: AppliedBand | None
     as_built: AppliedBand | None
     suspect: str = ""
+    reading: str = ""

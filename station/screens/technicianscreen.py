@@ -50,12 +50,16 @@ class TechnicianScreen(Screen[None]):
 
     @dataclass
     class Done(Message):
-        """A piece of work at the desk is over; `dossier` is None if it failed."""
+        """A piece of work at the desk is over; `dossier` is None if it failed.
+
+        `said` is shown as the answer; `next_step` only where it failed, else the dossier tells.
+        """
 
         said: str
         dossier: Dossier | None
         test: ServiceTest | None = None
         views: Views | None = None
+        next_step: str = ""
 
     @dataclass
     class Progressed(Message):
@@ -118,7 +122,8 @@ class TechnicianScreen(Screen[None]):
         try:
             serial = cleaned_serial(event.value)
         except StationError as error:
-            self.say(technicianwords.error_line(error))
+            self.query_one("#answer", Static).update(error.happened.strip())
+            self.say(error.remedy.strip())
             return
         if not serial or self.working:
             return
@@ -257,7 +262,7 @@ class TechnicianScreen(Screen[None]):
             said = act()
             done = self.Done(said, self._desk.look_up(serial))
         except StationError as error:
-            done = self.Done(technicianwords.error_line(error), None)
+            done = self._failed(error)
         self.post_message(done)
 
     @work(thread=True, exit_on_error=False)
@@ -274,8 +279,12 @@ class TechnicianScreen(Screen[None]):
             dossier = self._desk.look_up(serial)
             done = self.Done("", dossier, tested, self._views_of(dossier, tested))
         except StationError as error:
-            done = self.Done(technicianwords.error_line(error), None)
+            done = self._failed(error)
         self.post_message(done)
+
+    def _failed(self, error: StationError) -> Done:
+        """Return the end of a piece of work that was refused or went wrong."""
+        return self.Done(error.happened.strip(), None, next_step=error.remedy.strip())
 
     def _post_progress(self, progress: Progress) -> None:
         self.post_message(self.Progressed(progress))
@@ -306,13 +315,14 @@ class TechnicianScreen(Screen[None]):
             self.query_one("#answer", Static).update(event.said)
         if event.dossier is not None:
             self._show_dossier(event.dossier)
+        else:
+            self.say(event.next_step)
 
     def on_worker_state_changed(self, event: Worker.StateChanged) -> None:
         """Show a station fault when a worker died of a bug: never an old answer."""
         error = event.worker.error
         if event.state is WorkerState.ERROR and error is not None:
-            self.finish(self.Done(f"{wording.BUG_HAPPENED} {wording.BUG_REMEDY}", None))
-            self.say(wording.BUG_REMEDY)
+            self.finish(self.Done(wording.BUG_HAPPENED, None, next_step=wording.BUG_REMEDY))
             self._on_fault(error)
 
     def _show_dossier(self, dossier: Dossier) -> None:
@@ -325,5 +335,5 @@ class TechnicianScreen(Screen[None]):
 
     def _show_view(self) -> None:
         band = self._views.as_built if self._shows_as_built else self._views.by_limits
-        title = technicianwords.view_title(as_built=self._shows_as_built)
+        title = technicianwords.view_title(self._views.reading, as_built=self._shows_as_built)
         self.query_one(CurvePlot).show("" if band is None else title, band)

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
-from station.errors import StationError
 from station.screens.servicewords import change_lines, run_line
 from station.service.desk import ServiceTest
 
@@ -37,15 +36,20 @@ class Asked:
 
 OPEN = Asked(
     "Open a service",
-    ("What does its owner say?", "Revision on its plate (only if older than the log)"),
+    (
+        "Complaint, in the owner's words",
+        "Revision on its plate (only for a unit older than the log)",
+    ),
 )
-PART = Asked("Replaced part", ("Part, such as C2 or woofer", "Batch", "Reason"))
+PART = Asked(
+    "Replaced part", ("Part, such as C2 or woofer", "Batch (may stay empty)", "Why it was replaced")
+)
 CAUSE = Asked("Confirmed cause", ("Part at fault", "What was wrong with it?"))
 PARTNER = Asked("Partner of the pair", ("Serial number of the other unit",))
-CLOSE = Asked("Close the service", ("A last remark",))
+CLOSE = Asked("Close the service", ("Last remark (may stay empty)",))
 TEST = Asked(
     "Test the unit",
-    ("Service revision (empty: as it is built)",),
+    ("Service revision (empty: as it was built)",),
     "The sweep is loud: close the fixture, or protect your ears.",
 )
 
@@ -53,11 +57,6 @@ TEST = Asked(
 def who_line(by: str) -> str:
     """Return who works here."""
     return f"{by}   F1 help"
-
-
-def error_line(error: StationError) -> str:
-    """Return what happened and the remedy."""
-    return f"{error.happened.strip()} {error.remedy.strip()}"
 
 
 def answer(test: ServiceTest, suspect: str) -> str:
@@ -71,6 +70,6 @@ def written_line(paths: Sequence[Path]) -> str:
     return f"Written: {', '.join(map(str, paths))}"
 
 
-def view_title(*, as_built: bool) -> str:
-    """Return what the picture shows."""
-    return "now and as built" if as_built else "now and limits"
+def view_title(reading: str, *, as_built: bool) -> str:
+    """Return what the picture shows, short enough for its legend beside it on 80 columns."""
+    return "as built" if as_built else reading

@@ -174,9 +174,9 @@ class ServiceDesk:
         pair = matched_pair(self._log, serial, partner)
         within = matches(pair.bands, self._limits_now(dossier, None).shelved.limits.pair)
         whole = pair.bands[-1].match
+        told = "no limits" if within is None else "inside limits" if within else "outside limits"
         words = (
-            f"level {whole.level_db:+.2f} dB, shape {whole.shape_max_db:.2f} dB at most "
-            f"({'no limit' if within is None else 'within' if within else 'outside'})"
+            f"level {whole.level_db:+.2f} dB, shape {whole.shape_max_db:.2f} dB at most ({told})"
         )
         self._add(service, StepKind.PARTNER, by, partner=partner, words=words)
         return PartnerCheck(pair, within)

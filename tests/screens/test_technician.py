@@ -15,6 +15,7 @@ from textual.worker import WorkerFailed
 from station.cli.technician import PaperPrinter, views_of
 from station.errors import StationError
 from station.screens.forms import Form
+from station.screens.servicewords import next_step
 from station.screens.technician import TechnicianApp
 from station.screens.technicianscreen import TechnicianScreen
 from station.service.builtlimits import limit_sources
@@ -117,10 +118,10 @@ async def test_a_day_from_look_up_to_certificate(here: Works) -> None:
         assert "✓ PASS" in technician.sees
         assert "As built: INSIDE its limits." in technician.sees
         await technician.presses("f7")
-        assert "now and as built" in technician.sees
+        assert "as built   ▀ measured" in technician.sees
         await technician.presses("f6")
         await technician.types(f"{PARTNER}\n")
-        assert "(within)" in technician.sees
+        assert "(inside limits)" in technician.sees
         await technician.presses("f8")
         await technician.presses("f10")
         await technician.types("Returned to its owner.\n")
@@ -133,6 +134,13 @@ async def test_a_day_from_look_up_to_certificate(here: Works) -> None:
     (service,) = here.desk.look_up(UNIT).services
     assert not service.is_open
     assert here.log.chain_fault() is None
+
+
+def test_a_unit_that_passes_as_it_came_is_not_sent_to_be_repaired(here: Works) -> None:
+    here.build(UNIT)
+    here.desk.open(UNIT, "T. Beck", "Sounds dull.")
+    here.test(UNIT)
+    assert next_step(here.desk.look_up(UNIT)).startswith("It passes as it is")
 
 
 async def test_a_refusal_is_a_sentence_and_harms_nothing(here: Works) -> None:
