@@ -182,22 +182,30 @@ def descended(
     weight: float,
     steps: int,
 ) -> tuple[FloatArray, Residuals]:
-    """Return variables after some damped steps of Gauss and Newton (Marquardt, 1963)."""
+    """Return variables after some damped steps of Gauss and Newton (Marquardt, 1963).
+
+    A variant that has arrived takes no more steps.
+    """
+    variables = variables.copy()
     found = residuals(network, evidence, variables)
     damping = np.full(variables.shape[0], FIRST_DAMPING)
     value = objective(batch, variables, found, weight)
     bounds = bounds_of(network)
+    moving = np.arange(variables.shape[0])
     for _ in range(steps):
-        tried = bounds.kept(variables + step_of(batch, variables, found, weight, damping))
+        some, now = batch.some(moving), found if moving.size == value.size else found.some(moving)
+        step = step_of(some, variables[moving], now, weight, damping[moving])
+        tried = bounds.kept(variables[moving] + step)
         there = residuals(network, evidence, tried)
-        new = objective(batch, tried, there, weight)
-        better = new < value
-        gained = np.where(better, value - new, 0.0)
-        variables = np.where(better[:, np.newaxis], tried, variables)
-        found = there.where_better(better, found)
-        value = np.where(better, new, value)
-        damping = np.where(better, damping * LESS, damping * MORE)
-        if np.all(better & (gained < DONE)):
+        new = objective(some, tried, there, weight)
+        better = new < value[moving]
+        gained = value[moving] - new
+        at = moving[better]
+        variables[at], value[at] = tried[better], new[better]
+        found.replace(at, there, better)
+        damping[moving] *= np.where(better, LESS, MORE)
+        moving = moving[np.abs(gained) >= DONE]
+        if moving.size == 0:
             break
     return variables, found
 

@@ -54,15 +54,16 @@ class Residuals:
         inner = sum(slopes @ slopes.transpose(0, 2, 1) for _, slopes in self.blocks)
         return np.asarray(self.chain.transpose(0, 2, 1) @ (inner @ self.chain))
 
-    def where_better(self, better: NDArray[np.bool_], others: Residuals) -> Residuals:
-        """Return these where they are better, and others where not."""
-        if not np.all(better):
-            worse = ~better
-            pairs = zip(self.blocks, others.blocks, strict=True)
-            for (away, slopes), (other_away, other_slopes) in pairs:
-                away[worse], slopes[worse] = other_away[worse], other_slopes[worse]
-            self.chain[worse] = others.chain[worse]
-        return self
+    def some(self, kept: NDArray[np.intp]) -> Residuals:
+        """Return those of some variants only."""
+        blocks = tuple((away[kept], slopes[kept]) for away, slopes in self.blocks)
+        return Residuals(blocks, self.chain[kept])
+
+    def replace(self, at: NDArray[np.intp], others: Residuals, taken: NDArray[np.bool_]) -> None:
+        """Put those that are taken of others in the place of the variants at `at`."""
+        for (away, slopes), (new_away, new_slopes) in zip(self.blocks, others.blocks, strict=True):
+            away[at], slopes[at] = new_away[taken], new_slopes[taken]
+        self.chain[at] = others.chain[taken]
 
 
 def residuals(network: Network, evidence: Evidence, variables: FloatArray) -> Residuals:
