@@ -29,7 +29,7 @@ from station.judging.tables import LimitFile
 from station.judging.verdict import Judgement
 
 SUSPECTED_FROM = 16.0  # of chi-square, four standard deviations
-SECOND_FROM = 25.0  # of chi-square: all parts are looked at, so one gains more by chance
+SECOND_FROM = 6.0  # of chi-square beyond what a part gains by chance; one in 300 does so
 UNEXPLAINED_SHARE = 1e-3  # of units with one fault, whose chi-square is larger by chance
 FAULTS_BEND = 2.0  # a faulty unit is off the model by more than a good one
 GROUP_SHARE = 0.95

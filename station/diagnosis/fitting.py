@@ -232,6 +232,12 @@ def normal_equations(
     return gradient, curvature
 
 
+def covariance_of(batch: Batch, variables: FloatArray, found: Residuals) -> FloatArray:
+    """Return the variances and covariances of the variables, in units of what is expected."""
+    _, curvature = normal_equations(batch, variables, found, 1.0)
+    return np.asarray(np.linalg.inv(curvature))
+
+
 def fits_of(
     network: Network,
     hypotheses: Sequence[Hypothesis],
@@ -242,8 +248,7 @@ def fits_of(
     """Return every variant with its uncertainty."""
     value = objective(batch, variables, found, 1.0)
     squared = batch.away(variables) ** 2
-    _, curvature = normal_equations(batch, variables, found, 1.0)
-    covariance = np.linalg.inv(curvature)
+    covariance = covariance_of(batch, variables, found)
     spread = np.sqrt(np.einsum("bvv->bv", covariance)) * batch.sigma
     return [
         Fit(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -25,11 +25,12 @@ OF_FIELD = {
     "stiffness_n_m": Found.SUSPENSION,
 }  # fmt: skip
 
+FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
 
 def readings_of(
-    hz: NDArray[np.float64],
+    hz: FloatArray,
     z_ohm: ComplexArray,
     rng: np.random.Generator,
     *,
@@ -67,6 +68,7 @@ class Score:
     detected: int = 0
     first: int = 0
     few: int = 0
+    not_one: int = 0  # said to be more than one part
     errors: list[float] = field(default_factory=list)
     away: list[float] = field(default_factory=list)  # error over stated uncertainty
     seconds: list[float] = field(default_factory=list)
@@ -82,6 +84,7 @@ class Score:
             return
         parts = [{one.part, one.beside} for one in diagnosis.suspects]
         self.detected += 1
+        self.not_one += diagnosis.finding is Finding.NOT_ONE_PART
         self.first += fault.part in parts[0]
         self.few += any(fault.part in accused for accused in parts[:FEW])
         if fault.part in parts[0]:
@@ -102,39 +105,43 @@ class Score:
         return float(np.sqrt(np.mean(np.square(self.away))))
 
 
-def score_of(
+def readings_of_all(
     name: str,
-    hz: NDArray[np.float64],
-    answers: Iterable[tuple[Fault, ComplexArray]],
-    seed: int = 5,
-) -> Score:
-    """Return how well planted faults are found."""
+    hz: FloatArray,
+    z_ohm: Iterable[ComplexArray],
+    seed: int,
+    levels_db: Iterable[FloatArray] | None = None,
+) -> list[Readings]:
+    """Return the readings of some units of a network, with their sections' levels if given.
+
+    A level scatters by what the netlist says that it does.
+    """
     rng = np.random.default_rng(seed)
+    if levels_db is None:
+        return [readings_of(hz, row, rng) for row in z_ohm]
+    outputs = netlist(name).outputs
+    found = []
+    for row, levels in zip(z_ohm, levels_db, strict=True):
+        heard = {
+            output.section: float(level + output.spread_db * rng.standard_normal())
+            for output, level in zip(outputs, levels, strict=True)
+        }
+        found.append(readings_of(hz, row, rng, levels=heard))
+    return found
+
+
+def score_of(name: str, faults: Iterable[Fault], readings: Sequence[Readings]) -> Score:
+    """Return how well planted faults are found."""
     score = Score()
-    model: Model | None = None
-    for fault, z_ohm in answers:
-        readings = readings_of(hz, z_ohm, rng)
-        model = model or model_of_network(name, readings)
+    model = model_of_network(name, readings[0])
+    for fault, one in zip(faults, readings, strict=True):
         began_s = time.process_time()
-        diagnosis = diagnosis_of(model, readings, None)
+        diagnosis = diagnosis_of(model, one, None)
         score.add(fault, diagnosis, time.process_time() - began_s)
     return score
 
 
-def suspected(name: str, hz: NDArray[np.float64], z_ohm: ComplexArray, seed: int = 6) -> int:
-    """Return how many of some good units get a suspect."""
-    rng = np.random.default_rng(seed)
-    readings = [readings_of(hz, row, rng) for row in z_ohm]
+def findings_of(name: str, readings: Sequence[Readings]) -> list[Finding]:
+    """Return what the diagnosis of each unit comes to."""
     model = model_of_network(name, readings[0])
-    return sum(diagnosis_of(model, one, None).finding is not Finding.NOTHING for one in readings)
-
-
-def unexplained(
-    name: str, hz: NDArray[np.float64], z_ohm: ComplexArray, seed: int = 7
-) -> NDArray[np.bool_]:
-    """Return of which units with two faults it is said that no single part explains them."""
-    rng = np.random.default_rng(seed)
-    readings = [readings_of(hz, row, rng) for row in z_ohm]
-    model = model_of_network(name, readings[0])
-    found = [diagnosis_of(model, one, None).finding for one in readings]
-    return np.array([finding is Finding.NOT_ONE_PART for finding in found])
+    return [diagnosis_of(model, one, None).finding for one in readings]

@@ -17,11 +17,12 @@ from station.judging.verdict import Cause, Judgement, Verdict
 from tests.diagnosis.netlists import NAMES, netlist, sections
 from tests.diagnosis.scoring import (
     NOISE_RATIO,
+    Score,
+    findings_of,
     model_of_network,
     readings_of,
+    readings_of_all,
     score_of,
-    suspected,
-    unexplained,
 )
 from tests.diagnosis.truth import DOUBLE, FAULTY, broken_units, saved
 
@@ -41,13 +42,19 @@ def with_numbers(readings: Readings, numbers: dict[str, float]) -> Readings:
     return Readings({**readings.numbers, **added}, readings.curves)
 
 
-@cache
-def scores(name: str):  # type: ignore[no-untyped-def]
+def saved_readings(
+    name: str, kind: str, seed: int, count: int | None = None, *, with_levels: bool = False
+) -> list[Readings]:
     answers = saved()
+    levels_db = answers[f"{name}_{kind}_levels"][:count] if with_levels else None
+    z_ohm = answers[f"{name}_{kind}"][:count]
+    return readings_of_all(name, answers[f"{name}_hz"], z_ohm, seed, levels_db)
+
+
+@cache
+def scores(name: str, *, with_levels: bool = False) -> Score:
     faults = [fault for _, fault in broken_units(name, FAULTY)]
-    return score_of(
-        name, answers[f"{name}_hz"], zip(faults, answers[f"{name}_faulty"], strict=True)
-    )
+    return score_of(name, faults, saved_readings(name, "faulty", 5, with_levels=with_levels))
 
 
 @pytest.mark.parametrize("name", NAMES)
@@ -61,16 +68,31 @@ def test_a_planted_fault_is_found_and_its_part_named(name: str) -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_good_units_have_no_suspect(name: str) -> None:
-    answers = saved()
-    assert suspected(name, answers[f"{name}_hz"], answers[f"{name}_good"][:6]) == 0
+def test_with_the_levels_of_the_sections_no_fault_is_missed(name: str) -> None:
+    score = scores(name, with_levels=True)
+    assert score.detected >= score.units - 1
+    assert score.few == score.detected
+    assert score.not_one == 0
+
+
+@pytest.mark.parametrize("with_levels", [False, True])
+@pytest.mark.parametrize("name", NAMES)
+def test_good_units_have_no_suspect(name: str, *, with_levels: bool) -> None:
+    readings = saved_readings(name, "good", 6, 6, with_levels=with_levels)
+    assert set(findings_of(name, readings)) == {Finding.NOTHING}
 
 
 @pytest.mark.parametrize("name", NAMES)
 def test_two_faults_are_not_said_to_be_one_part(name: str) -> None:
-    answers = saved()
-    told = unexplained(name, answers[f"{name}_hz"], answers[f"{name}_double"])
-    assert np.count_nonzero(told) >= 0.5 * DOUBLE  # some second faults hide behind the first
+    found = findings_of(name, saved_readings(name, "double", 7))
+    # some second faults hide behind the first
+    assert found.count(Finding.NOT_ONE_PART) >= 0.5 * DOUBLE
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_two_faults_show_better_with_the_levels_of_the_sections(name: str) -> None:
+    found = findings_of(name, saved_readings(name, "double", 7, with_levels=True))
+    assert found.count(Finding.NOT_ONE_PART) >= 0.75 * DOUBLE
 
 
 def test_noise_is_what_the_netlists_say() -> None:

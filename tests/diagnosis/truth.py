@@ -107,8 +107,11 @@ def write(ngspice: str) -> None:
             ("faulty", [unit for unit, _ in broken_units(name, FAULTY)]),
             ("double", [unit for unit, _, _ in doubly_broken(name, DOUBLE)]),
         ):
-            _, z_ohm, _ = answers(ngspice, name, units)
+            _, z_ohm, heard = answers(ngspice, name, units)
             found[f"{name}_{kind}"] = z_ohm.astype(np.complex64)
+            found[f"{name}_{kind}_levels"] = np.array(
+                [levels_of(name, hz, sound, sounds[0]) for sound in heard]
+            )
     np.savez_compressed(HERE / "truth.npz", **found)
 
 
