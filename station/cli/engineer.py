@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
@@ -24,15 +25,23 @@ from station.records.log.watch import WatchLog
 from station.records.summaries.runlist import Period
 from station.screens.engineer import EngineerApp
 
-WATCH_SUBGROUP, WATCH_BASELINE = 5, 100  # as 'station watch' has where nothing is said
+
+@dataclass(frozen=True, slots=True)
+class Looks:
+    """How production is charted, as `station watch` does."""
+
+    subgroup: int
+    baseline: int
+    references: tuple[str, ...] = ()
 
 
 class LogWorkshop:
     """Drafts begin as limit files and are tried on the log."""
 
     def __init__(
-        self, log: RunLog, files: Mapping[str, Path], clock: Clock, *, simulated: bool
+        self, log: RunLog, files: Mapping[str, Path], clock: Clock, looks: Looks, *, simulated: bool
     ) -> None:
+        self._looks = looks
         self._log = log
         self._clock = clock
         self._files = files
@@ -52,7 +61,10 @@ class LogWorkshop:
         """Return the production from a draft's first unit on."""
         since_utc = datetime.fromisoformat(draft.units.runs[0].started_utc)
         model = draft.limits.model.name
-        wanted = Wanted(since_utc, None, model, (), WATCH_SUBGROUP, WATCH_BASELINE, points)
+        looks = self._looks
+        wanted = Wanted(
+            since_utc, None, model, looks.references, looks.subgroup, looks.baseline, points
+        )
         return watched_production(WatchLog(self._log), wanted)
 
     def suggested_name(self, draft: Draft) -> str:
@@ -82,14 +94,14 @@ def files_by_model(folder: Path, draft: Path | None) -> dict[str, Path]:
     return files
 
 
-def run_engineer(draft: Path | None, options: BenchOptions) -> int:
+def run_engineer(draft: Path | None, options: BenchOptions, looks: Looks) -> int:
     """Show the engineer's screen until it is left."""
     files = files_by_model(options.limits_folder, draft)
     clock, simulate = SystemClock(), options.simulate
     with opened_log(options.logs, simulate=simulate) as log:
         gauges = StationGaugeBench(log, clock, options)
         app = EngineerApp(
-            LogWorkshop(log, files, clock, simulated=simulate),
+            LogWorkshop(log, files, clock, looks, simulated=simulate),
             gauges,
             now_utc=clock.utc_now(),
             on_fault=fault_keeper(log_folder(options.logs, simulated=simulate), clock),

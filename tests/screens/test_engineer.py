@@ -13,7 +13,7 @@ import pytest
 from textual.pilot import Pilot
 from textual.worker import WorkerFailed
 
-from station.cli.engineer import LogWorkshop, files_by_model
+from station.cli.engineer import LogWorkshop, Looks, files_by_model
 from station.cli.gaugebench import BenchOptions, StationGaugeBench
 from station.errors import RecordsError
 from station.hardware.clock import SystemClock
@@ -31,6 +31,7 @@ from tests.quality.populations import smooth_readings
 from tests.quality.storedunits import stored
 from tests.records.example import STARTED
 
+LOOKS = Looks(subgroup=5, baseline=100)
 SIZES = [(80, 24), (120, 36)]
 
 
@@ -87,7 +88,7 @@ def engineer_at(folder: Path) -> At:
         faults: list[BaseException] = []
         with RunLog.open(folder / "logs") as log:
             files = files_by_model(folder / "limits", None)
-            workshop = LogWorkshop(log, files, SystemClock(), simulated=True)
+            workshop = LogWorkshop(log, files, SystemClock(), LOOKS, simulated=True)
             app = EngineerApp(
                 workshop, no_bench(log, folder), now_utc=STARTED, on_fault=faults.append
             )
@@ -181,7 +182,7 @@ async def test_unsaved_changes_are_not_lost_without_a_word(engineer_at: At) -> N
 async def test_a_period_without_runs_is_told_in_a_sentence(folder: Path) -> None:
     with RunLog.open(folder / "logs") as log:
         workshop = LogWorkshop(
-            log, files_by_model(folder / "limits", None), SystemClock(), simulated=True
+            log, files_by_model(folder / "limits", None), SystemClock(), LOOKS, simulated=True
         )
         year_later = STARTED + timedelta(days=365)
         app = EngineerApp(

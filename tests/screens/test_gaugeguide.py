@@ -17,7 +17,7 @@ from station.records.log.log import RunLog
 from station.screens.engineer import EngineerApp
 from tests.cycle.line import LIMITS
 from tests.records.example import STARTED
-from tests.screens.test_engineer import Engineer
+from tests.screens.test_engineer import LOOKS, Engineer
 
 At = Callable[..., AbstractAsyncContextManager[Engineer]]
 UNITS = ("S12A00017", "S12A00018")
@@ -31,7 +31,7 @@ def engineer_at(tmp_path: Path) -> At:
         faults: list[BaseException] = []
         clock = SystemClock()
         with RunLog.open(tmp_path / "simulated") as log:
-            workshop = LogWorkshop(log, files_by_model(LIMITS, None), clock, simulated=True)
+            workshop = LogWorkshop(log, files_by_model(LIMITS, None), clock, LOOKS, simulated=True)
             bench = StationGaugeBench(
                 log, clock, BenchOptions(LIMITS, tmp_path, None, simulate=True, seed=1)
             )

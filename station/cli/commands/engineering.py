@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING
 
 import click
 
 from station.cli.commands.options import (
     FILE,
     FOLDER,
+    AnyFunction,
     as_json,
+    charting,
     limits_folder,
     logs_folder,
     seed,
@@ -20,12 +22,9 @@ from station.cli.commands.options import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from station.quality.judged.units import Choice
 
 DAYS = click.DateTime(("%Y-%m-%d", "%Y-%m-%dT%H:%M"))
-AnyFunction = TypeVar("AnyFunction", bound="Callable[..., Any]")
 
 PERIOD_AND_SERIALS = (
     click.option("--since", type=DAYS, help="Only runs from this day or minute on, in UTC."),
@@ -209,6 +208,7 @@ def least_widths(words: tuple[str, ...]) -> dict[str, float]:
 @click.command("engineer")
 @limits_folder
 @click.option("--draft", type=FILE, help="Begin with this file in place of the model's own.")
+@charting
 @logs_folder
 @station_file
 @simulate
@@ -217,16 +217,20 @@ def engineer(
     *,
     limits_folder: Path,
     draft: Path | None,
+    references: tuple[str, ...],
+    subgroup: int,
+    baseline: int,
     logs: Path,
     station_file: Path | None,
     simulate: bool,
     seed: int,
 ) -> int:
     """Look at many units over their limits, move the limits by keys, study the gauge."""
-    from station.cli.engineer import run_engineer
+    from station.cli.engineer import Looks, run_engineer
     from station.cli.gaugebench import BenchOptions
 
-    return run_engineer(draft, BenchOptions(limits_folder, logs, station_file, simulate, seed))
+    bench = BenchOptions(limits_folder, logs, station_file, simulate, seed)
+    return run_engineer(draft, bench, Looks(subgroup, baseline, references))
 
 
 @click.command("forecast")

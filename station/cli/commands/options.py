@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from typing import Any, TypeVar
 
 import click
+
+AnyFunction = TypeVar("AnyFunction", bound=Callable[..., Any])
 
 FOLDER = click.Path(path_type=Path, file_okay=False)
 FILE = click.Path(path_type=Path, dir_okay=False)
@@ -45,3 +49,24 @@ by_skilled = click.option(
 badge = click.option(
     "--badge", metavar="TEXT", help="The operator's badge, where the station file has roles."
 )
+CHARTING = (
+    click.option(
+        "--reference", "references", multiple=True, metavar="SERIAL",
+        help="A reference unit, besides those the station files name.",
+    ),
+    click.option(
+        "--subgroup", type=click.IntRange(2, 50), default=5, show_default=True,
+        help="Units one after another that make a subgroup.",
+    ),
+    click.option(
+        "--baseline", type=click.IntRange(min=20), default=100, show_default=True,
+        help="Units, the first of the span, whose good ones set the limits of charts.",
+    ),
+)  # fmt: skip
+
+
+def charting(function: AnyFunction) -> AnyFunction:
+    """Add the options of whatever charts production."""
+    for option in reversed(CHARTING):  # the last one applied stands first in the help
+        function = option(function)
+    return function

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from station.cli.commands.options import FILE, FOLDER, as_json, logs_folder, simulate
+from station.cli.commands.options import FILE, FOLDER, as_json, charting, logs_folder, simulate
 
 if TYPE_CHECKING:
     from station.cli.watch import WatchOptions
@@ -22,18 +22,7 @@ def watch_options(command: Command) -> Command:
         click.option("--model", metavar="NAME", help="Only this model."),
         click.option("--since", metavar="DATE", help="From this day or instant on (UTC)."),
         click.option("--until", metavar="DATE", help="Before this day or instant (UTC)."),
-        click.option(
-            "--reference", "references", multiple=True, metavar="SERIAL",
-            help="A reference unit, besides those the station files name.",
-        ),
-        click.option(
-            "--subgroup", type=click.IntRange(2, 50), default=5, show_default=True,
-            help="Units one after another that make a subgroup.",
-        ),
-        click.option(
-            "--baseline", type=click.IntRange(min=20), default=100, show_default=True,
-            help="Units, the first of the span, whose good ones set the limits of charts.",
-        ),
+        charting,
         click.option(
             "--at", "points", multiple=True, metavar="CURVE@HZ",
             help="Watch a curve at one frequency like a number: response@1000.",

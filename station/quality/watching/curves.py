@@ -16,7 +16,6 @@ import numpy as np
 from station.analysis.arrays import FloatArray, read_only
 from station.errors import RefusedInputError, StationError
 from station.judging.bands import EDGE_RATIO, limits_at
-from station.judging.limit_file import limit_file_from_text
 from station.judging.planning import reference_of_table
 from station.judging.readingwords import AT_HZ
 from station.judging.tables import BandTable, LimitFile
@@ -25,6 +24,7 @@ from station.quality.watching.numbers import first_runs
 from station.quality.watching.scans import Unit
 from station.records.columns.columns import Columns, RowNumbers
 from station.records.log.watch import WatchedRun, WatchLog
+from station.tomlfiles.loading import model_from_toml
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,8 +85,8 @@ def judged_curves(log: WatchLog, units: Sequence[Unit]) -> Iterator[JudgedCurves
 def limits_of(log: WatchLog, runs: Sequence[WatchedRun]) -> LimitFile | None:
     """Return the limits that the newest of some runs was judged by; None if they are not read."""
     newest = max(runs, key=lambda run: run.seq)
-    try:
-        return limit_file_from_text(log.text(newest.limit_sha256), "the log's limits")
+    try:  # as it stands: the pattern file, which is not judged by here, lay beside it elsewhere
+        return model_from_toml(log.text(newest.limit_sha256), "the log's limits", LimitFile)
     except StationError:
         return None
 
