@@ -141,7 +141,7 @@ def findings_title(findings: GaugeFindings) -> str:
 def findings_lines(findings: GaugeFindings) -> str:
     """Return for every number and curve how much of the spread is the gauge's."""
     lines = [
-        "%GRR: spread of measuring as a share; ndc: groups told apart; intervals hold 95 %.",
+        "%GRR: share of the spread; ndc: groups told apart; with 95 % intervals.",
         "",
     ]
     for number in findings.numbers:
@@ -153,18 +153,18 @@ def findings_lines(findings: GaugeFindings) -> str:
 
 
 def number_lines(one: NumberFinding) -> Iterator[str]:
-    """Yield two lines on a number."""
+    """Yield three lines on a number, each short enough for the narrowest screen."""
     study, unit = one.study, "" if one.unit == "ratio" else f" {one.unit}"
     yield (
-        f"{reading_words(one.reading)}: one operator {spread(study.repeatability)}{unit}, "
-        f"gauge {spread(study.gauge)}{unit} ({spread_ends(study.gauge)})"
+        f"{reading_words(one.reading)}: gauge {spread(study.gauge)}{unit} "
+        f"({spread_ends(study.gauge)})"
     )
     tolerance = study.tolerance_share(np.array([one.width]))
-    yield share_line(study, tolerance, 0, one_sided=math.isinf(one.width))
+    yield from share_lines(study, tolerance, 0, one_sided=math.isinf(one.width))
 
 
 def curve_lines(one: CurveFinding) -> Iterator[str]:
-    """Yield two lines on a curve, at the frequency where the gauge is worst for the tolerance."""
+    """Yield three lines on a curve, at the frequency where the gauge is worst for the tolerance."""
     study = one.study
     tolerance = study.tolerance_share(one.width)
     finite = np.isfinite(one.width)
@@ -173,20 +173,22 @@ def curve_lines(one: CurveFinding) -> Iterator[str]:
     gauge = float(np.sqrt(study.gauge.estimate[worst]))
     at = frequency_words(float(one.frequency_hz[worst]))
     yield (f"{reading_words(one.reading)}, worst at {at}: gauge {gauge:.2g} {one.unit}")
-    yield share_line(study, tolerance, worst, one_sided=math.isinf(one.width[worst]))
+    yield from share_lines(study, tolerance, worst, one_sided=math.isinf(one.width[worst]))
 
 
-def share_line(study: GaugeStudy, tolerance: Interval, at: int, *, one_sided: bool) -> str:
-    """Return %GRR of the spread and of the tolerance, and ndc, with their intervals."""
+def share_lines(
+    study: GaugeStudy, tolerance: Interval, at: int, *, one_sided: bool
+) -> Iterator[str]:
+    """Yield %GRR of the spread and of the tolerance, and ndc, with their intervals."""
     share, groups = picked(study.study_share, at), picked(study.distinct_categories, at)
     of_tolerance = picked(tolerance, at)
     words = f"{percent_of(of_tolerance)} ({percent_ends(of_tolerance)})"
     ends = " to ".join(categories(float(end[0])) for end in (groups.lower, groups.upper))
-    return (
+    yield (
         f"    %GRR {percent_of(share)} ({percent_ends(share)}), "
-        f"of tolerance {'one-sided' if one_sided else words}, "
         f"ndc {categories(float(groups.estimate[0]))} ({ends})"
     )
+    yield f"    of the tolerance {'none: it is one-sided' if one_sided else words}"
 
 
 def picked(interval: Interval, at: int) -> Interval:

@@ -15,7 +15,7 @@ import numpy as np
 
 from station.analysis.arrays import FloatArray, read_only
 from station.errors import RefusedInputError, StationError
-from station.judging.bands import EDGE_RATIO, limits_at
+from station.judging.bands import limits_at
 from station.judging.planning import reference_of_table
 from station.judging.readingwords import AT_HZ
 from station.judging.tables import BandTable, LimitFile
@@ -25,6 +25,8 @@ from station.quality.watching.scans import Unit
 from station.records.columns.columns import Columns, RowNumbers
 from station.records.log.watch import WatchedRun, WatchLog
 from station.tomlfiles.loading import model_from_toml
+
+ROUNDED_RATIO = 1e-4  # by which a frequency may be off that somebody typed to five digits
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,6 +52,7 @@ class JudgedCurves:
     upper: FloatArray
     values: FloatArray
     runs: tuple[WatchedRun, ...]
+    ends_hz: tuple[float, float]  # of the band, which may reach beyond the first and last frequency
 
     def __post_init__(self) -> None:
         for name in ("frequency_hz", "lower", "upper", "values"):
@@ -124,7 +127,15 @@ def curves_of_band(
     whole = column.there[rows] & np.isfinite(found.values).all(axis=1)
     values = np.where(whole[:, None], found.values, math.nan)
     return JudgedCurves(
-        model, band.reading, found.unit, found.frequency_hz, lower, upper, values, tuple(runs)
+        model,
+        band.reading,
+        found.unit,
+        found.frequency_hz,
+        lower,
+        upper,
+        values,
+        tuple(runs),
+        (band.points[0][0], band.points[-1][0]),
     )
 
 
@@ -180,6 +191,6 @@ def with_points(
 
 def holds(curves: JudgedCurves, point: CurvePoint) -> bool:
     """Return whether a band on the wanted curve spans the wanted frequency."""
-    first_hz, last_hz = float(curves.frequency_hz[0]), float(curves.frequency_hz[-1])
-    low_hz, high_hz = first_hz * (1.0 - EDGE_RATIO), last_hz * (1.0 + EDGE_RATIO)
+    first_hz, last_hz = curves.ends_hz
+    low_hz, high_hz = first_hz * (1.0 - ROUNDED_RATIO), last_hz * (1.0 + ROUNDED_RATIO)
     return curves.reading == point.curve and low_hz <= point.at_hz <= high_hz

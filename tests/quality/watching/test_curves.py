@@ -13,7 +13,7 @@ import pytest
 from station.analysis.readings import Curve, Readings
 from station.errors import RefusedInputError
 from station.quality.watching.curvecapability import octave_capabilities, octaves_of, worst_of
-from station.quality.watching.curves import CurvePoint, JudgedCurves, judged_curves
+from station.quality.watching.curves import CurvePoint, JudgedCurves, holds, judged_curves
 from station.quality.watching.watched import Wanted, watched_production
 from station.quality.watching.words import alarm_sentences
 from station.records.log.log import RunLog
@@ -52,6 +52,7 @@ def test_the_index_of_nine_values_is_that_worked_by_hand() -> None:
         np.array([8.0, 6.0, 7.0]),
         np.repeat(values[:, None], 3, axis=1),
         (),
+        (800.0, 1200.0),
     )
     (octave,) = octaves_of(replace(curves, runs=(None,) * 9), 2)  # type: ignore[arg-type]
     assert (octave.centre_hz, octave.at_hz) == (1000.0, 1000.0)
@@ -93,6 +94,13 @@ def test_a_curve_at_one_frequency_is_watched_like_a_number(tmp_path: Path) -> No
         assert 140 <= alarm.alarm.since <= 160
         plain = watched_production(WatchLog(log), WANTED)
         assert alarm_sentences(plain)[0].startswith("Nothing has moved")
+
+
+def test_the_end_of_a_band_is_charted_at_the_nearest_measured_frequency(log: WatchLog) -> None:
+    (curves,) = judged_curves(log, watched_production(log, WANTED).units)
+    wide = replace(curves, ends_hz=(90.0, 11000.0))  # breakpoints between measured frequencies
+    for at_hz, inside in ((89.0, False), (90.0, True), (11000.0, True), (11010.0, False)):
+        assert holds(wide, CurvePoint("response", at_hz)) == inside
 
 
 @pytest.mark.parametrize("point", [CurvePoint("impedance", 100.0), CurvePoint("response", 20.0)])
