@@ -84,10 +84,10 @@ def facts_for(log: RunLog, sources: LimitSources, serial: str, verdict: Verdict)
         )
     run = deciding[-1]
     if run.judgement.verdict is not verdict:
-        other = "rework-card" if verdict is Verdict.PASS else "certificate"
+        other = "rework card" if verdict is Verdict.PASS else "certificate"
         raise RefusedInputError(
             f"The newest run of {serial} is a {run.judgement.verdict.value.upper()}.",
-            f"Print 'station {other} {serial}' instead, or test the unit again.",
+            f"Print its {other} instead, or test the unit again.",
         )
     return facts_of(log, sources, run)
 

@@ -36,6 +36,26 @@ NAMED: Mapping[str, tuple[str, ...]] = {
     "noisy_amplifier": ("amplifier",),
 }
 
+# What is printed on the parts of a crossover; of a numbered fault, by its number.
+PRINTED: Mapping[str, tuple[str, ...]] = {
+    "wrong_capacitor": ("C2",),
+    "drifted_coil": ("L2",),
+    "drifted_resistor": ("R1",),
+    "drifted_woofer_capacitor": ("C1",),
+    "drifted_woofer_coil": ("L1",),
+    "swapped_parts": ("C1", "C2"),
+}
+NUMBERED: Mapping[int, str] = {1: "C1", 2: "L2", 3: "C2", 4: "L1"}
+
+
+def part_mends(fault: str, severity: float, part: str) -> bool:
+    """Return whether a fault is gone with a part, called by its designator or in words."""
+    named = part.upper().replace(",", " ").split()
+    printed = PRINTED.get(fault, ())
+    if fault in ("open_crossover_part", "shorted_crossover_part"):
+        printed = (NUMBERED[round(severity)],)
+    return bool(set(named) & set(printed)) or advice_leads_to(fault, part)
+
 
 def advice_leads_to(fault: str, advice: str) -> bool:
     """Return whether a sentence names the part that a fault is in."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping
 
-from station.simulation.factory.repairs import advice_leads_to
+from station.simulation.factory.repairs import part_mends
 from station.simulation.faults import FAULTS, STATION_PREFIX
 from station.simulation.products.units import model_of
 
@@ -23,7 +23,8 @@ class ReturnedUnits:
 
     def replaced(self, serial: str, part: str) -> None:
         """Let a part be replaced, which helps only if the fault is in it."""
-        if all(advice_leads_to(fault, part) for fault in fault_at_return(self._seed, serial)):
+        fault = fault_at_return(self._seed, serial)
+        if all(part_mends(name, severity, part) for name, severity in fault.items()):
             self._mended.add(serial)
 
 
