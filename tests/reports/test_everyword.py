@@ -55,7 +55,8 @@ class MadeUp(NullTranslations):
         return "".join(p if GAPS.fullmatch(p) else p.translate(FULL_WIDTH) for p in parts)
 
 
-MADE_UP = replace(language("de"), code="xx", catalogue=MadeUp())
+GERMAN = language("de")
+MADE_UP = replace(GERMAN, code="xx", catalogue=MadeUp())
 
 
 class Reader(HTMLParser):
@@ -111,8 +112,15 @@ def test_the_rework_card_with_what_people_wrote_translated_by_them(story: Story)
 
 
 def test_an_advice_without_a_translation_stays_as_it_was_written(story: Story) -> None:
-    page = seen(rework_card(story.failed, language("de"), Paper.A4, (), ""))
-    assert story.failed.run.judgement.next_step in page
+    limits = story.failed.limits
+    assert limits is not None
+    untranslated = limits.model_copy(update={"translations": {}})
+    step = story.failed.run.judgement.next_step
+    german = rework_card(replace(story.failed, limits=untranslated), GERMAN, Paper.A4, (), "")
+    assert step in seen(german)
+    assert limits.translations["de"][step] in seen(
+        rework_card(story.failed, GERMAN, Paper.A4, (), "")
+    )
 
 
 def test_a_fail_without_an_advice_and_with_a_likely_cause_of_its_rub(story: Story) -> None:
@@ -134,7 +142,7 @@ def test_a_fail_without_an_advice_and_with_a_likely_cause_of_its_rub(story: Stor
     assert plain_words(page, facts.run.setup.station_name) == set()
     english = seen(rework_card(facts, language("en"), Paper.A4, (), ""))
     assert "Rub and buzz: 6.0 dB above the limit at 80 Hz, most likely coil rub (85 %)." in english
-    german = seen(rework_card(facts, language("de"), Paper.A4, (), ""))
+    german = seen(rework_card(facts, GERMAN, Paper.A4, (), ""))
     assert "höchstwahrscheinlich eine streifende Schwingspule (85 %)" in german
     assert "Prüfen, ob das Chassis angeschlossen ist und sich frei bewegt." in german
 
