@@ -117,9 +117,14 @@ def test_numbers_are_told_with_their_unit_and_by_how_much() -> None:
 
 
 def test_advice_is_told_by_what_it_says() -> None:
-    told = demo("tarn2", (r'say = "Tweeter leads reversed[^"]*"', 'say = "Turn it round."'))
-    assert told[0].startswith('advice taken away: "Tweeter leads reversed')
-    assert told[1] == 'advice added: "Turn it round."'
+    told = demo(
+        "tarn2",
+        (r'say = "Tweeter leads reversed[^"]*"', 'say = "Turn it round."'),
+        (r'"Tweeter leads reversed[^"]*" = ', '"Turn it round." = '),
+    )
+    assert told[-2].startswith('advice taken away: "Tweeter leads reversed')
+    assert told[-1] == 'advice added: "Turn it round."'
+    assert "translations.de: Turn it round. " in told[1]
 
 
 def test_two_models_differ_in_much_and_a_file_from_itself_in_nothing() -> None:
