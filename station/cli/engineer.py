@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from pathlib import Path
 
 from station.cli.exitcodes import Exit
@@ -57,13 +56,17 @@ class LogWorkshop:
         units = stored_units(self._log, model, Choice(period))
         return opened_draft(with_population(self._log, units, limits, text), limits)
 
-    def watched(self, draft: Draft, points: tuple[CurvePoint, ...]) -> Watched:
-        """Return the production from a draft's first unit on."""
-        since_utc = datetime.fromisoformat(draft.units.runs[0].started_utc)
-        model = draft.limits.model.name
+    def watched(self, model: str, period: Period, points: tuple[CurvePoint, ...]) -> Watched:
+        """Return a model's production in a period."""
         looks = self._looks
         wanted = Wanted(
-            since_utc, None, model, looks.references, looks.subgroup, looks.baseline, points
+            period.since_utc,
+            period.until_utc,
+            model,
+            looks.references,
+            looks.subgroup,
+            looks.baseline,
+            points,
         )
         return watched_production(WatchLog(self._log), wanted)
 

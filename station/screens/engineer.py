@@ -44,6 +44,7 @@ class EngineerApp(App[None]):
         """A model's units are there, or why not."""
 
         found: Draft | StationError
+        period: Period
 
     def __init__(
         self,
@@ -92,7 +93,7 @@ class EngineerApp(App[None]):
             found: Draft | StationError = self._workshop.opened(model, period)
         except StationError as error:
             found = error
-        self.post_message(self.Opened(found))
+        self.post_message(self.Opened(found, period))
 
     @on(Opened)
     def put_on_desk(self, event: Opened) -> None:
@@ -100,7 +101,7 @@ class EngineerApp(App[None]):
         if isinstance(event.found, StationError):
             self._tell_choice(f"{event.found.happened} {event.found.remedy}")
             return
-        self.desk = Desk(event.found)
+        self.desk = Desk(event.found, event.period)
         self._views = {
             view.key: view.screen(self.desk, self._workshop, views_line()) for view in VIEWS
         }

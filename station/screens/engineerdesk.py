@@ -43,8 +43,8 @@ class Workshop(Protocol):
     def opened(self, model: str, period: Period) -> Draft:
         """Return a model's limits on its runs in a period; raise StationError."""
 
-    def watched(self, draft: Draft, points: tuple[CurvePoint, ...]) -> Watched:
-        """Return the production that a draft is tried on, and what came since; StationError.
+    def watched(self, model: str, period: Period, points: tuple[CurvePoint, ...]) -> Watched:
+        """Return a model's production in a period; raise StationError.
 
         `points` are curves at single frequencies, to be watched like numbers.
         """
@@ -68,7 +68,8 @@ class Chosen:
 class Desk:
     """Changes a draft step by step, and can take each step back."""
 
-    def __init__(self, draft: Draft) -> None:
+    def __init__(self, draft: Draft, period: Period) -> None:
+        self.period = period  # that the draft is tried on
         self.history: list[Draft] = [draft]
         self.chosen = chosen_at(draft, 0)
         self.saved = True

@@ -73,7 +73,9 @@ class WatchScreen(Screen[None]):
     def look(self, points: tuple[CurvePoint, ...]) -> None:
         """Read the production, and post what comes of it."""
         try:
-            found: Watched | StationError = self._workshop.watched(self._desk.draft, points)
+            found: Watched | StationError = self._workshop.watched(
+                self._desk.draft.limits.model.name, self._desk.period, points
+            )
         except StationError as error:
             found = error
         self.post_message(self.Looked(found, points))

@@ -13,6 +13,7 @@ from station.judging.tables import BandTable
 from station.quality.judged.units import Choice, stored_units
 from station.quality.whatif.draft import opened_draft
 from station.records.log.log import RunLog
+from station.records.summaries.runlist import Period
 from station.screens.engineerdesk import Desk
 from station.screens.engineerplot import CurvesPicture, curves_rows
 from tests.judging.example import LIMITS
@@ -37,7 +38,7 @@ def test_a_moved_breakpoint(tmp_path: Path) -> None:
     with RunLog.open(tmp_path) as log:
         units = stored_units(log, "Tarn 2", Choice())
     began_s = time.perf_counter()
-    desk = Desk(opened_draft(units, limits))
+    desk = Desk(opened_draft(units, limits), Period())
     desk.picture()
     opened_s = time.perf_counter() - began_s
     desk.step_along(1)

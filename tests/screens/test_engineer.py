@@ -255,7 +255,7 @@ class BrokenWorkshop:
     def opened(self, model: str, period: Period) -> Draft:
         raise self.error
 
-    def watched(self, draft: Draft, points: tuple[CurvePoint, ...]) -> Watched:
+    def watched(self, model: str, period: Period, points: tuple[CurvePoint, ...]) -> Watched:
         raise AssertionError
 
     def suggested_name(self, draft: Draft) -> str:

@@ -27,13 +27,17 @@ FORM = (",".join(UNITS), "Ann, Ben", "2", "Q. Lind", "New fixture")
 @pytest.fixture
 def engineer_at(tmp_path: Path) -> At:
     @asynccontextmanager
-    async def opened(size: tuple[int, int] = (80, 24)) -> AsyncIterator[Engineer]:
+    async def opened(
+        size: tuple[int, int] = (80, 24), *, simulate: bool = True
+    ) -> AsyncIterator[Engineer]:
         faults: list[BaseException] = []
         clock = SystemClock()
         with RunLog.open(tmp_path / "simulated") as log:
-            workshop = LogWorkshop(log, files_by_model(LIMITS, None), clock, LOOKS, simulated=True)
+            workshop = LogWorkshop(
+                log, files_by_model(LIMITS, None), clock, LOOKS, simulated=simulate
+            )
             bench = StationGaugeBench(
-                log, clock, BenchOptions(LIMITS, tmp_path, None, simulate=True, seed=1)
+                log, clock, BenchOptions(LIMITS, tmp_path, None, simulate=simulate, seed=1)
             )
             app = EngineerApp(workshop, bench, now_utc=STARTED, on_fault=faults.append)
             async with app.run_test(size=size) as pilot:
@@ -48,7 +52,8 @@ def engineer_at(tmp_path: Path) -> At:
 async def fill(engineer: Engineer, answers: tuple[str, ...]) -> None:
     """Fill a form line by line."""
     for answer in answers:
-        await engineer.press(*answer, "enter")
+        await engineer.pilot.press(*answer)
+        await engineer.press("enter")
 
 
 async def test_a_study_is_planned_guided_stopped_resumed_and_told(
@@ -122,6 +127,21 @@ async def test_a_plan_that_shows_nothing_is_refused_in_a_sentence(
         assert FORM[-1] in engineer.text  # nothing has to be typed again
         await engineer.press("escape", "escape")
         assert "What do you want to look at?" in engineer.text
+
+
+async def test_without_a_bench_the_study_is_planned_but_not_begun(
+    engineer_at: At, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(tmp_path)  # where no station file is
+    async with engineer_at(simulate=False) as engineer:
+        await engineer.press("g", "a")
+        await fill(engineer, FORM)
+        assert "There is no station file .station.toml." in engineer.text
+        await engineer.press("f5", *"Ann", "enter")
+        assert "There is no station file .station.toml." in engineer.text
+        assert "0 of 8 measured" in engineer.text
+        await engineer.press("escape")
+        assert "0 of 8   New fixture" in engineer.text
 
 
 def first_step(folder: Path) -> GaugeStep:
