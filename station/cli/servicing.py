@@ -16,8 +16,9 @@ from station.cli.tables import plain_table
 from station.errors import RefusedInputError
 from station.screens.servicewords import change_lines, dossier_lines, next_step
 from station.service.asbuilt import ThenAndNow
-from station.service.desk import ServiceDesk, ServiceTest
+from station.service.desk import ServiceDesk
 from station.service.dossier import Dossier
+from station.service.servicetest import ServiceTest
 
 FORMAT = 1
 

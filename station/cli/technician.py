@@ -25,8 +25,8 @@ from station.screens.technicianports import Desk, Views
 from station.screens.technicianscreen import TechnicianScreen
 from station.service.builtband import band_as_built
 from station.service.builtlimits import LimitSources, limit_sources
-from station.service.desk import ServiceTest
 from station.service.dossier import Dossier
+from station.service.servicetest import ServiceTest
 from station.simulation.factory.returns import ReturnedUnits
 
 
@@ -68,6 +68,10 @@ class SimulatedDesk:
     def look_up(self, serial: str, revision: str | None = None) -> Dossier:
         """Return what is known of a unit."""
         return self._desk.look_up(serial, revision)
+
+    def last_test(self, dossier: Dossier) -> ServiceTest | None:
+        """Return the newest test of the service under way."""
+        return self._desk.last_test(dossier)
 
     def open(self, serial: str, by: str, complaint: str, revision: str | None = None) -> object:
         """Begin a service."""

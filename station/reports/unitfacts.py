@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from station.analysis.measure import Measured
 from station.analysis.readings import Curve
 from station.cycle.pairs import MatchedBand, response_of
 from station.errors import RefusedInputError, TextFileError
-from station.judging.judge import judge
 from station.judging.tables import LimitFile
-from station.judging.verdict import AppliedBand, Judgement, Verdict
+from station.judging.verdict import AppliedBand, Verdict
 from station.records.kept.run import Run
 from station.records.kept.service import LimitsFrom, StepKind, StoredService
 from station.records.log.log import RunLog
@@ -19,6 +17,7 @@ from station.records.log.lookup import LogPlace, place_of_run
 from station.service.asbuilt import ThenAndNow, matched_bands, matches, then_and_now
 from station.service.builtlimits import LimitSources
 from station.service.dossier import Dossier, dossier_of
+from station.service.recalled import applied
 
 DECIDING = (Verdict.PASS, Verdict.FAIL)  # a void says nothing about the unit
 
@@ -131,11 +130,6 @@ def partner_of(
     ]
     bands = matched_bands(response_of(run), response_of(passed[-1]), limits)
     return PartnerFacts(check.partner, bands[-1], matches(bands, limits.pair))
-
-
-def applied(run: Run, limits: LimitFile) -> Judgement:
-    """Return the judgement of stored readings, for the bands as applied, which no log keeps."""
-    return judge(Measured(run.readings, ()), limits)
 
 
 def service_of_run(services: Sequence[StoredService], run: Run) -> StoredService | None:

@@ -9,8 +9,8 @@ from typing import Protocol
 
 from station.cycle.report import ProgressCallback
 from station.judging.verdict import AppliedBand
-from station.service.desk import ServiceTest
 from station.service.dossier import Dossier
+from station.service.servicetest import ServiceTest
 
 
 class Desk(Protocol):
@@ -18,6 +18,9 @@ class Desk(Protocol):
 
     def look_up(self, serial: str, revision: str | None = None) -> Dossier:
         """Return what is known of a unit; raise StationError."""
+
+    def last_test(self, dossier: Dossier) -> ServiceTest | None:
+        """Return the newest test of the service under way, None if something was done since."""
 
     def open(self, serial: str, by: str, complaint: str, revision: str | None = None) -> object:
         """Begin a service; raise StationError."""

@@ -24,8 +24,8 @@ from station.screens.curvewidget import CurvePlot
 from station.screens.forms import Answers, Form
 from station.screens.serialentry import SerialEntry, cleaned_serial
 from station.screens.technicianports import Desk, Printer, Views
-from station.service.desk import ServiceTest
 from station.service.dossier import Dossier
+from station.service.servicetest import ServiceTest
 
 ViewsOf = Callable[[Dossier, ServiceTest], Views]
 
@@ -132,7 +132,8 @@ class TechnicianScreen(Screen[None]):
         self._show_view()
         self.query_one("#unit", Static).update(serial)
         self.query_one("#dossier", Static).update("")
-        self._work(technicianwords.LOOKING, lambda: "")
+        self._begin(technicianwords.LOOKING)
+        self.look_up(serial)
 
     def action_help(self) -> None:
         """Show how to work here."""
@@ -254,6 +255,18 @@ class TechnicianScreen(Screen[None]):
         self.query_one("#serial", SerialEntry).disabled = True
         self.query_one("#answer", Static).update("")  # never leave the last answer up
         self.say(words)
+
+    @work(thread=True, exit_on_error=False)
+    def look_up(self, serial: str) -> None:
+        """Look a unit up, and post it with its newest test, which somebody may go on from."""
+        try:
+            dossier = self._desk.look_up(serial)
+            test = self._desk.last_test(dossier)
+            views = None if test is None else self._views_of(dossier, test)
+            done = self.Done("", dossier, test, views)
+        except StationError as error:
+            done = self._failed(error)
+        self.post_message(done)
 
     @work(thread=True, exit_on_error=False)
     def run_work(self, serial: str, act: Callable[[], str]) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from station.screens.servicewords import change_lines, run_line
-from station.service.desk import ServiceTest
+from station.service.servicetest import ServiceTest
 
 PROMPT = "scan a unit that came back"
 NO_UNIT = "No unit yet."

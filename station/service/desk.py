@@ -8,12 +8,11 @@ from dataclasses import dataclass, replace
 
 from station.cycle.bench import Bench
 from station.cycle.pairs import MatchedPair, matched_pair
-from station.cycle.report import ProgressCallback, UnitReport
+from station.cycle.report import ProgressCallback
 from station.cycle.unitcycle import UnitCycle
 from station.errors import RefusedInputError
 from station.hardware.clock import Clock
 from station.judging.shelf import LimitShelf, ShelvedLimits
-from station.records.kept.run import Run
 from station.records.kept.service import (
     ImportedRecord,
     Service,
@@ -23,29 +22,13 @@ from station.records.kept.service import (
 )
 from station.records.log.log import RunLog
 from station.records.log.services import ServiceLog
-from station.service.asbuilt import ThenAndNow, matches, then_and_now
+from station.service.asbuilt import matches
 from station.service.builtlimits import BuiltLimits, LimitSources
 from station.service.dossier import Dossier, dossier_of
 from station.service.oldrecord import readings_of_old_record
+from station.service.recalled import newest_test, recalled_test
 from station.service.releases import ServiceReleases
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class ServiceTest:
-    """A test in service: before or after the repair, by which limits, and against as built.
-
-    `change` is None where nothing is known of the unit as built.
-    """
-
-    report: UnitReport
-    kind: StepKind
-    limits: BuiltLimits
-    change: ThenAndNow | None
-
-    @property
-    def final(self) -> Run:
-        """The run that decides."""
-        return self.report.final
+from station.service.servicetest import ServiceTest, change_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -156,6 +139,20 @@ class ServiceDesk:
         report = self._cycle(limits).test_unit(serial, on_progress=on_progress, stop=stop)
         self._add(service, kind, named_by, run_id=report.final.run_id)
         return ServiceTest(report, kind, limits, change_of(dossier, report.final, limits))
+
+    def last_test(self, dossier: Dossier) -> ServiceTest | None:
+        """Return the newest test of the service under way, None if something was repaired since.
+
+        Also None where the service revision it was made by is there no more.
+        """
+        step = newest_test(dossier)
+        if step is None:
+            return None
+        try:
+            limits = self._limits_now(dossier, dossier.run(step.run_id).revision)
+        except RefusedInputError:
+            return None
+        return recalled_test(dossier, step, limits)
 
     def replace_part(self, serial: str, by: str, part: str, batch: str, reason: str) -> None:
         """Note a part that was replaced."""
@@ -273,13 +270,6 @@ def in_service(dossier: Dossier) -> StoredService:
             f"{dossier.serial} is not in service.", "Open a service for it first."
         )
     return dossier.open_service
-
-
-def change_of(dossier: Dossier, run: Run, limits: BuiltLimits) -> ThenAndNow | None:
-    """Return how a run differs from the unit as built, None if that is not known."""
-    if dossier.as_built is None:
-        return None
-    return then_and_now(dossier.as_built.readings, run.readings, limits.shelved.limits)
 
 
 def named(by: str) -> str:

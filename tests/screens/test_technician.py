@@ -143,6 +143,25 @@ def test_a_unit_that_passes_as_it_came_is_not_sent_to_be_repaired(here: Works) -
     assert next_step(here.desk.look_up(UNIT)).startswith("It passes as it is")
 
 
+async def test_whoever_goes_on_sees_the_newest_test_until_something_is_repaired(
+    here: Works,
+) -> None:
+    here.build(UNIT)
+    here.faults[UNIT] = {"dead_tweeter": 1.0}
+    here.desk.open(UNIT, "T. Beck", "No treble.")
+    here.test(UNIT)
+    async with at_desk(here) as technician:
+        await technician.types(f"{UNIT}\n")
+        assert "✗ FAIL  Tweeter silent" in technician.sees
+        assert "Suspect: The tweeter seems open" in technician.sees
+        assert "As built: OUTSIDE its limits." in technician.sees
+        assert "▼" in technician.sees
+        await technician.presses("f4")
+        await technician.types("tweeter\n\n\n")
+        await technician.types(f"{UNIT}\n")
+        assert "✗ FAIL  Tweeter silent" not in technician.sees
+
+
 async def test_a_refusal_is_a_sentence_and_harms_nothing(here: Works) -> None:
     here.build(UNIT)
     async with at_desk(here, (80, 24)) as technician:

@@ -16,7 +16,8 @@ from station.cycle.report import UnitReport
 from station.cycle.unitcycle import UnitCycle
 from station.records.log.log import RunLog
 from station.service.builtlimits import limit_sources
-from station.service.desk import Place, ServiceDesk, ServiceTest
+from station.service.desk import Place, ServiceDesk
+from station.service.servicetest import ServiceTest
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import BEGIN_UTC, LIMITS, SteadyClock, nobody_watches, run_unit
