@@ -16,13 +16,14 @@ from station.cli.single import tell
 from station.cli.stopping import stoppable
 from station.cli.tables import plain_table
 from station.cli.wiring import held_bench, log_folder, ready_cycle
+from station.cycle.operatordesk import OperatorDesk
 from station.cycle.unitcycle import UnitCycle
-from station.errors import RefusedInputError
+from station.errors import NotAllowedError, RefusedInputError
 from station.hardware.clock import SystemClock
 from station.judging.shelf import limit_shelf
 from station.judging.verdict import Verdict
 from station.quality.gauge.asjson import findings_as_object
-from station.quality.gauge.desk import Asked, GaugeDesk, Study
+from station.quality.gauge.desk import Asked, GaugeDesk, Study, refuse_other
 from station.quality.gauge.findings import GaugeFindings
 from station.quality.gauge.words import (
     CURVE_HEADERS,
@@ -106,12 +107,23 @@ def measure_study(
     with bench_held as bench, ready_cycle(bench, limits_folder, where.logs) as cycle:
         for step in left:
             click.echo(step_words(study.plan, step))
+            if cycle.desk is not None:
+                sign_in(cycle.desk, step.operator)
             if not where.simulate:
                 scanned(step.serial)
             if not carried_out(cycle, where, study, step):
                 return Exit.VOID
     click.echo(f"{len(left)} done. What comes next or came out: station gauge report {study_id}")
     return Exit.PASS
+
+
+def sign_in(desk: OperatorDesk, operator: str) -> None:
+    """Wait until the operator whose turn it is has signed in, where people have to."""
+    while desk.operator is None or desk.operator.name != operator:
+        try:
+            refuse_other(desk.sign_in(click.prompt(f"Scan the badge of {operator}")).name, operator)
+        except (NotAllowedError, RefusedInputError) as error:
+            click.echo(f"{error.happened} {error.remedy}")
 
 
 def scanned(serial: str) -> None:

@@ -15,7 +15,7 @@ from station.cycle.unitcycle import UnitCycle
 from station.errors import RefusedInputError
 from station.hardware.clock import Clock
 from station.judging.shelf import limit_shelf
-from station.quality.gauge.desk import Asked, GaugeDesk, Study, names_of
+from station.quality.gauge.desk import Asked, GaugeDesk, Study, names_of, refuse_other
 from station.quality.gauge.findings import GaugeFindings
 from station.records.kept.gauge import GaugeStep
 from station.records.kept.run import Run
@@ -105,8 +105,7 @@ class StationGaugeBench:
         else:
             person = self._authority.roster().with_badge(scanned)
             name = scanned if person is None else person.name
-        if name != operator:
-            raise RefusedInputError(f"That is {name}; it is the turn of {operator}.", "Scan again.")
+        refuse_other(name, operator)
 
     def measure(
         self, study: Study, step: GaugeStep, *, on_progress: ProgressCallback, stop: threading.Event

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import StringIO
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,26 @@ def test_only_the_operator_whose_turn_it_is_measures(works: Works) -> None:
         run = bench.measure(study, step, on_progress=ignore, stop=never)
         assert run.operator == Operator(step.operator, BADGES[step.operator])
         assert bench.study(study.plan.study_id).done == 1
+
+
+def test_the_command_asks_for_the_badge_whose_turn_it_is(
+    works: Works, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    roles = with_roles(works)
+    for name, badge in BADGES.items():
+        assert works.add(name, "operator", "--badge", badge, *works.by()).code == 0
+    operators = ",".join(BADGES)
+    place = ("--limits-folder", works.limits)
+    plan = ("--units", "T2A00901,T2A00902", "--operators", operators, "--repeats", "2", "--by", "Q")
+    said = works.run("gauge", "plan", *plan, *place).out
+    first = next(name for name in BADGES if f"{name} measures" in said)
+    other = next(name for name in BADGES if name != first)
+    monkeypatch.setattr("sys.stdin", StringIO(f"{STRANGER}\n{BADGES[other]}\n{BADGES[first]}\n"))
+    measured = works.run("gauge", "measure", "G1", "--at-most", "2", *place, *roles)
+    assert measured.code == 0
+    assert "belongs to nobody who is enrolled" in measured.out
+    assert f"That is {other}; it is the turn of {first}." in measured.out
+    assert "2 done." in measured.out  # the second unit is the same operator's: no badge again
 
 
 def test_without_roles_a_badge_or_a_name_will_do_and_a_stopped_step_is_left(works: Works) -> None:

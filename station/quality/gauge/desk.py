@@ -126,6 +126,12 @@ class GaugeDesk:
         return Study(plan, steps_left(plan, self._gauges.entries(plan.study_id)))
 
 
+def refuse_other(name: str, operator: str) -> None:
+    """Refuse whoever it is not the turn of."""
+    if name != operator:
+        raise RefusedInputError(f"That is {name}; it is the turn of {operator}.", "Scan again.")
+
+
 def names_of(listed: str) -> tuple[str, ...]:
     """Return names that stand between commas."""
     return tuple(name.strip() for name in listed.split(",") if name.strip())
