@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
@@ -12,6 +13,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from station.reports.translations import Language
 
 TEMPLATES = "templates"
+NUMBER_AND_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|°C|[kMmµnp]?(?:Hz|dB|Ω|V|A|F|H|s|g|m))(?!\w))")
 
 
 class Paper(Enum):
@@ -56,6 +58,7 @@ def sheet(
     environment = Environment(
         loader=PackageLoader("station.reports", TEMPLATES),
         autoescape=True,
+        finalize=unbroken,
         undefined=StrictUndefined,  # a forgotten word must not leave a gap on a certificate
         extensions=["jinja2.ext.i18n"],
         trim_blocks=True,
@@ -71,3 +74,13 @@ def sheet(
         footer=footer.replace("\\", "").replace('"', "'"),  # it stands in a CSS string
         **contents,
     )
+
+
+def unbroken(value: object) -> object:
+    """Return a text in which no line ends between a number and its unit.
+
+    Common practice, no source. What is a part of a page already has had this done.
+    """
+    if not isinstance(value, str) or hasattr(value, "__html__"):
+        return value
+    return NUMBER_AND_UNIT.sub("\u00a0", value)

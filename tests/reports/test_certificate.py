@@ -114,6 +114,7 @@ def test_a_decision_rule_is_named_with_both_kinds_of_limits_and_the_risk(story: 
     assert story.built.limits is not None
     limits = story.built.limits.model_copy(update={"numbers": (table,)})
     page = certificate(replace(story.built, run=judged, limits=limits), ENGLISH, Paper.A4)
+    page = page.replace("\u00a0", " ")
     assert "Acceptance limits lie 1 × U inside the tolerance limits (JCGM 106; k = 2)." in page
     # 85.9 and 87.4 dB moved inside by 0.2 dB each
     assert "86.1 dB … 87.2 dB (tolerance 85.9 dB … 87.4 dB)" in page

@@ -27,7 +27,7 @@ from station.reports.certificate import certificate
 from station.reports.comparison import common_curves, comparison
 from station.reports.label import label
 from station.reports.reworkcard import rework_card
-from station.reports.sheet import Paper
+from station.reports.sheet import Paper, unbroken
 from station.reports.shiftpage import shift_page
 from station.reports.suspectrows import diagnosis_of_run, suspect_rows
 from station.reports.translations import language
@@ -89,7 +89,7 @@ def plain_words(text: str, *more: str) -> set[str]:
 def seen(page: str) -> str:
     reader = Reader()
     reader.feed(page)
-    return " ".join(reader.words)
+    return " ".join(reader.words).replace("\u00a0", " ")
 
 
 def test_the_certificate(story: Story) -> None:
@@ -223,3 +223,9 @@ def test_every_finding() -> None:
         rows, about = suspect_rows(diagnosis, MADE_UP)
         told = " ".join((about, *(f"{row.part} {row.why} {row.next_check}" for row in rows)))
         assert plain_words(told, "C2") == set()
+
+
+def test_no_line_ends_between_a_number_and_its_unit() -> None:
+    told = "631 Hz (99 %), 13.6 Ω ± 5 %, 0.2 mH, Tarn 2 is, 20.0 °C"
+    kept = "631\u00a0Hz (99\u00a0%), 13.6\u00a0Ω ± 5\u00a0%, 0.2\u00a0mH, Tarn 2 is, 20.0\u00a0°C"
+    assert unbroken(told) == kept
