@@ -21,7 +21,7 @@ import numpy as np
 
 from station.cycle.suspicion import Suspicion, parts_of
 from station.cycle.trial import judged, order_for, played
-from station.diagnosis.suspect import Diagnosis
+from station.diagnosis.suspect import Diagnosis, Finding
 from station.judging.shelf import ShelvedLimits, shelved
 from station.judging.verdict import Verdict
 from station.study.unitline import ignore_meter, simulated_bench
@@ -101,6 +101,7 @@ class Count:
     detected: int = 0
     first: int = 0
     few: int = 0
+    not_one: int = 0  # said to be more than one part
     confusion: Counter[tuple[str, str]] = field(default_factory=Counter)
 
     def add(self, fault: Planted, verdict: Verdict, diagnosis: Diagnosis) -> None:
@@ -112,6 +113,7 @@ class Count:
         ]
         suspected = diagnosis.first is not None
         self.detected += suspected
+        self.not_one += diagnosis.finding is Finding.NOT_ONE_PART
         self.first += suspected and names[0] in fault.parts
         self.few += suspected and bool(fault.parts & set(names[:FEW]))
         self.confusion[fault.name, names[0] if suspected else "nobody"] += 1
@@ -151,7 +153,7 @@ def main() -> None:
     print(
         f"{count.units} units: {count.failed} not passed, {count.detected} with a suspect; right "
         f"part first {count.first / count.units:.1%}, in the first three "
-        f"{count.few / count.units:.1%} of all"
+        f"{count.few / count.units:.1%} of all; taken for two faults {count.not_one}"
     )
     for (fault_name, named), number in sorted(count.confusion.items()):
         print(f"    {fault_name}: {named} {number}")
