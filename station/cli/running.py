@@ -9,7 +9,7 @@ from tempfile import gettempdir
 import click
 
 from station.cli.commands.root import station
-from station.cli.exitcodes import Exit
+from station.cli.shared.exitcodes import Exit
 from station.errors import RefusedInputError, StationError
 
 

@@ -11,10 +11,10 @@ from collections.abc import Iterable, Sequence
 
 from station.cycle.authority import Authority
 from station.errors import UnreleasedError
-from station.judging.releasecheck import CALL, checked_release
-from station.judging.releasefile import ReleaseFile, sha256_of
-from station.judging.revisions import holds_for, start_of
-from station.judging.shelf import LimitShelf, ShelvedLimits
+from station.judging.files.shelf import LimitShelf, ShelvedLimits
+from station.judging.release.releasecheck import CALL, checked_release
+from station.judging.release.releasefile import ReleaseFile, sha256_of
+from station.judging.tables.revisions import holds_for, start_of
 from station.records.kept.release import Release
 from station.records.kept.roleact import Act
 from station.records.log.log import RunLog

@@ -9,8 +9,13 @@ from station.analysis.plan import Plan
 from station.analysis.readings import Readings
 from station.analysis.recording import Recording
 from station.analysis.trust.sweepagreement import shift_between_sweeps
-from station.judging.noiseguard import hears_noise, may_be_noise, void_of, without_the_rooms
-from station.judging.verdict import Judgement, Verdict
+from station.judging.verdicts.noiseguard import (
+    hears_noise,
+    may_be_noise,
+    void_of,
+    without_the_rooms,
+)
+from station.judging.verdicts.verdict import Judgement, Verdict
 
 ONCE_MORE = "This may be the unit or a noise in the room: the sweep is played again to tell."
 

@@ -26,9 +26,9 @@ from station.cycle.guard import guarded
 from station.cycle.report import Progress, ProgressCallback, Stage
 from station.errors import NoSignalError, UnsettledError
 from station.hardware.audio import Meter
-from station.judging.biastables import BiasTable
-from station.judging.readingtables import BESIDE_RATIO
-from station.judging.tables import LimitFile
+from station.judging.tables.biastables import BiasTable
+from station.judging.tables.readingtables import BESIDE_RATIO
+from station.judging.tables.tables import LimitFile
 
 BANDS_PER_OCTAVE = 3
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from station.errors import StationFaultError
 from station.hardware.thermometer import Thermometer
-from station.judging.tables import LimitFile
+from station.judging.tables.tables import LimitFile
 
 
 def check_temperature(thermometer: Thermometer, limits: LimitFile) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from station.cycle.suspicion import Suspicion
 from station.diagnosis.suspect import Suspect
-from station.judging.shelf import LimitShelf
+from station.judging.files.shelf import LimitShelf
 from station.records.kept.run import Run
 from station.records.log.log import RunLog
 from station.records.log.services import ServiceLog

@@ -17,7 +17,7 @@ from station.errors import (
     StoppedError,
     UnsafeError,
 )
-from station.judging.tables import LimitFile
+from station.judging.tables.tables import LimitFile
 
 
 @contextmanager

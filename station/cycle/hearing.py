@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from station.hardware.stationfile import StationFile
-from station.judging.tables import LimitFile
+from station.judging.tables.tables import LimitFile
 from station.records.kept.run import Run
 
 AMBIENT = "ambient"  # the reading of the lead-in

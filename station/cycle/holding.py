@@ -9,7 +9,7 @@ from contextlib import contextmanager, suppress
 from station.cycle.report import Progress, ProgressCallback, Stage
 from station.errors import FixtureError
 from station.hardware.fixture import Fixture, Lamp
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.kept.run import Run
 
 LAMPS: Mapping[Verdict, Lamp] = {

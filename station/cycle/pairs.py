@@ -11,7 +11,7 @@ import numpy as np
 from station.analysis.acoustic.pairmatch import PairMatch, pair_match
 from station.analysis.readings import Curve
 from station.errors import NoSignalError, RefusedInputError
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.kept.run import Run
 from station.records.log.log import RunLog
 

@@ -8,7 +8,7 @@ from station.cycle.admission import LOSS_SEPARATOR
 from station.cycle.authority import Authority, pin_hash, skilled
 from station.cycle.roster import Person, Role
 from station.errors import RefusedInputError
-from station.judging.keys import PublicKey
+from station.judging.release.keys import PublicKey
 from station.records.kept.roleact import Act
 
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from station.analysis.statistics.population import pattern_model
 from station.errors import RefusedInputError
-from station.judging.patternfile import Pattern, frequencies_of
-from station.judging.tables import LimitFile
-from station.judging.verdict import Verdict
+from station.judging.files.patternfile import Pattern, frequencies_of
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog
 
 

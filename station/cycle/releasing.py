@@ -11,16 +11,16 @@ from station.cycle.admission import entry_of
 from station.cycle.authority import Authority
 from station.cycle.roster import Person
 from station.errors import NotAllowedError, RecordsError, RefusedInputError
-from station.judging.keys import PrivateKey
-from station.judging.releasefile import (
+from station.judging.files.shelf import ShelvedLimits, shelved
+from station.judging.release.keys import PrivateKey
+from station.judging.release.releasefile import (
     ReleaseFile,
     release_of_text,
     release_path,
     sha256_of,
     signed_release,
 )
-from station.judging.revisions import start_of
-from station.judging.shelf import ShelvedLimits, shelved
+from station.judging.tables.revisions import start_of
 from station.records.kept.release import Release
 from station.records.kept.roleact import Act
 from station.records.log.log import RunLog

@@ -8,9 +8,9 @@ from pathlib import Path
 
 from station.cycle.storedlimits import limits_of_run
 from station.errors import StationError
-from station.judging.judged import judged_recording
-from station.judging.planning import plan_of
-from station.judging.verdict import Judgement
+from station.judging.files.planning import plan_of
+from station.judging.verdicts.judged import judged_recording
+from station.judging.verdicts.verdict import Judgement
 from station.records.kept.run import Run
 from station.records.log.log import RunLog
 from station.records.recordings.recording_file import read_recording

@@ -7,9 +7,9 @@ import re
 from collections.abc import Sequence
 
 from station.analysis.readings import Readings
-from station.judging.tables import LimitFile, NumberTable
-from station.judging.verdict import Cause, Judgement, Verdict
-from station.judging.words import quantity_words
+from station.judging.tables.tables import LimitFile, NumberTable
+from station.judging.verdicts.verdict import Cause, Judgement, Verdict
+from station.judging.words.words import quantity_words
 
 ONCE_MORE = "This may still be settling: the sweep is played again to tell."
 LEVELS = re.compile(r"response|sensitivity|level\..+|pattern\..+|thd|h[0-9]+")

@@ -18,8 +18,8 @@ from station.cycle.bench import Bench
 from station.cycle.calibrationstate import day_words
 from station.errors import NoSignalError, StationFaultError
 from station.hardware.checktables import CheckTable
-from station.judging.readingwords import reading_words
-from station.judging.verdict import Judgement, Verdict
+from station.judging.verdicts.verdict import Judgement, Verdict
+from station.judging.words.readingwords import reading_words
 from station.records.kept.run import Run
 from station.records.log.log import RunLog
 from station.records.summaries.stationchecks import CheckRun, SinceCheck

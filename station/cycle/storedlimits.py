@@ -6,9 +6,9 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from station.errors import TextFileError
-from station.judging.limit_file import limit_file_from_text
-from station.judging.patternfile import ReadPattern, as_kept, beside
-from station.judging.shelf import ShelvedLimits
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.files.patternfile import ReadPattern, as_kept, beside
+from station.judging.files.shelf import ShelvedLimits
 from station.records.kept.run import Run
 
 

@@ -12,11 +12,11 @@ from station.analysis.readings import Readings
 from station.diagnosis.diagnose import Model, diagnosis_of, model_of_parts
 from station.diagnosis.suspect import Diagnosis
 from station.errors import UnknownSerialError
-from station.judging.netlisttables import NetlistTable
-from station.judging.readingtables import SectionTable
-from station.judging.shelf import LimitShelf
-from station.judging.tables import LimitFile
-from station.judging.verdict import Judgement, Verdict
+from station.judging.files.shelf import LimitShelf
+from station.judging.tables.netlisttables import NetlistTable
+from station.judging.tables.readingtables import SectionTable
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.verdict import Judgement, Verdict
 from station.records.kept.run import Run
 
 

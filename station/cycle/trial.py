@@ -22,11 +22,11 @@ from station.cycle.bench import Bench, recording_of
 from station.cycle.guard import guarded
 from station.cycle.settling import stood_still
 from station.hardware.audio import MeterCallback
-from station.judging.judged import judged_recording
-from station.judging.noiseguard import is_void_of_the_room
-from station.judging.planning import plan_of, steps_of, sweep_of
-from station.judging.shelf import ShelvedLimits
-from station.judging.verdict import Judgement, Verdict
+from station.judging.files.planning import plan_of, steps_of, sweep_of
+from station.judging.files.shelf import ShelvedLimits
+from station.judging.verdicts.judged import judged_recording
+from station.judging.verdicts.noiseguard import is_void_of_the_room
+from station.judging.verdicts.verdict import Judgement, Verdict
 
 
 @dataclass(frozen=True, slots=True)

@@ -22,7 +22,7 @@ from station.cycle.suspicion import Suspicion
 from station.cycle.trial import Order, Trial, order_for, trials
 from station.diagnosis.suspect import Diagnosis
 from station.errors import BusyError, StationError
-from station.judging.shelf import LimitShelf
+from station.judging.files.shelf import LimitShelf
 from station.records.kept.run import Operator, Run
 from station.records.log.log import RunLog
 from station.records.summaries.shift import ShiftCount

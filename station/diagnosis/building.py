@@ -10,7 +10,7 @@ import numpy as np
 from station.diagnosis.branches import Branch, DriverBranch, DriverColumns, SeriesBranch
 from station.diagnosis.elimination import elimination_plan
 from station.diagnosis.network import CABLE, CLIMATE, STATION, Mode, Network, Output, Variable
-from station.judging.netlisttables import (
+from station.judging.tables.netlisttables import (
     RETURN,
     TERMINAL,
     BoxTable,
@@ -22,7 +22,7 @@ from station.judging.netlisttables import (
     ResistorTable,
     TransformerTable,
 )
-from station.judging.readingtables import SectionTable
+from station.judging.tables.readingtables import SectionTable
 
 SIGMAS = 3.0  # in a tolerance
 NEPER_DB = 20.0 / math.log(10.0)

@@ -23,10 +23,10 @@ from station.diagnosis.second import second_gain
 from station.diagnosis.sounds import heard_of
 from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
 from station.diagnosis.units import unit_of
-from station.judging.netlisttables import NetlistTable
-from station.judging.readingtables import SectionTable
-from station.judging.tables import LimitFile
-from station.judging.verdict import Judgement
+from station.judging.tables.netlisttables import NetlistTable
+from station.judging.tables.readingtables import SectionTable
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.verdict import Judgement
 
 SUSPECTED_FROM = 16.0  # of chi-square, four standard deviations
 SECOND_FROM = 6.0  # of chi-square beyond what a part gains by chance; one in 300 does so

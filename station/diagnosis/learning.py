@@ -19,8 +19,8 @@ from station.diagnosis.hypotheses import hypotheses_of
 from station.diagnosis.measured import evidence_of
 from station.diagnosis.network import Mode, Network
 from station.diagnosis.solver import levels_db
-from station.judging.netlisttables import LearnedTable, NetlistTable, OutputTable
-from station.judging.readingtables import SectionTable
+from station.judging.tables.netlisttables import LearnedTable, NetlistTable, OutputTable
+from station.judging.tables.readingtables import SectionTable
 
 LEAST_UNITS = 25
 LEAST_SPREAD_RATIO = 0.001  # an analyser's own claim; a spread of few units may be less by chance

@@ -11,7 +11,7 @@ from station.diagnosis.network import Network
 from station.diagnosis.residuals import with_floor, wrapped
 from station.diagnosis.solver import impedance_ohm, levels_db
 from station.diagnosis.sounds import REVERSED_BELOW, level_of
-from station.judging.netlisttables import LearnedTable, NetlistTable
+from station.judging.tables.netlisttables import LearnedTable, NetlistTable
 
 MAGNITUDE, PHASE = "impedance", "impedance_phase"
 # A level is read on top of what else sounds in the band, which a fault may move as well.

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from station.analysis.acoustic.rubcause import CauseName
 from station.analysis.readings import Readings
 from station.diagnosis.suspect import Found
-from station.judging.rubwords import RUB
-from station.judging.verdict import Judgement
+from station.judging.verdicts.rubwords import RUB
+from station.judging.verdicts.verdict import Judgement
 
 REVERSED_BELOW = -0.5  # halfway between silent and reversed
 SURE_SQUARED = 28.0  # -2 ln of one in a million: a section does not turn by itself

@@ -7,11 +7,11 @@ file says how, and stays as it is otherwise.
 
 from __future__ import annotations
 
-from station.judging.judge import REWORK
-from station.judging.rubwords import likely_cause
-from station.judging.tables import LimitFile
-from station.judging.verdict import Cause, Judgement
-from station.judging.words import frequency_words, quantity_words
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.judge import REWORK
+from station.judging.verdicts.rubwords import likely_cause
+from station.judging.verdicts.verdict import Cause, Judgement
+from station.judging.words.words import frequency_words, quantity_words
 from station.reports.readingnames import reading_name, rub_words
 from station.reports.translations import Language
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from station.judging.words import frequency_words
+from station.judging.words.words import frequency_words
 from station.records.kept.service import Step, StepKind
 from station.reports.codes import bar_picture, qr_picture, unit_code
 from station.reports.curvepicture import (

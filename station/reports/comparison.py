@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from station.judging.verdict import Verdict
-from station.judging.words import measured_words
+from station.judging.verdicts.verdict import Verdict
+from station.judging.words.words import measured_words
 from station.records.kept.run import Run
 from station.reports.curvepicture import Picture, curve_picture, line_sample
 from station.reports.readingnames import reading_name

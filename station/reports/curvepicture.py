@@ -13,7 +13,7 @@ from station.analysis.arrays import FloatArray
 from station.analysis.readings import Curve
 from station.drawing.plot import Plot, plot
 from station.drawing.strokes import mark, picture
-from station.judging.verdict import AppliedBand
+from station.judging.verdicts.verdict import AppliedBand
 from station.reports.translations import Language
 
 WIDTH, HEIGHT = 720.0, 232.0

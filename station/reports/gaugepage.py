@@ -11,7 +11,7 @@ from station.analysis.arrays import FloatArray
 from station.drawing.page import cards, page, table
 from station.drawing.plot import Plot, plot
 from station.drawing.strokes import box, picture, words
-from station.judging.readingwords import reading_words
+from station.judging.words.readingwords import reading_words
 from station.quality.gauge.findings import CurveFinding, GaugeFindings, NumberFinding
 from station.quality.gauge.words import (
     NUMBER_HEADERS,

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from station.cycle.totaluncertainty import expanded_uncertainty
-from station.judging.risks import stated_risk
-from station.judging.tables import NumberTable
-from station.judging.verdict import Margin
-from station.judging.words import frequency_words, measured_words, quantity_words
+from station.judging.tables.tables import NumberTable
+from station.judging.verdicts.risks import stated_risk
+from station.judging.verdicts.verdict import Margin
+from station.judging.words.words import frequency_words, measured_words, quantity_words
 from station.records.kept.run import Run
 from station.records.kept.service import LimitsFrom
 from station.reports.readingnames import reading_name

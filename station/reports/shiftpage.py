@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 
 from station.analysis.trust.integrity import WORDS
-from station.judging.judge import MISTAKEN
-from station.judging.noiseguard import ROOM
-from station.judging.verdict import Verdict
+from station.judging.verdicts.judge import MISTAKEN
+from station.judging.verdicts.noiseguard import ROOM
+from station.judging.verdicts.verdict import Verdict
 from station.records.chains.tips import Tips
 from station.records.summaries.shiftsummary import CauseKind, ModelSummary, ShiftSummary
 from station.reports.causewords import kind_words

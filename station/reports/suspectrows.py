@@ -11,7 +11,7 @@ from station.diagnosis.words import (
     suspect_words,
     suspected_words,
 )
-from station.judging.tables import LimitFile
+from station.judging.tables.tables import LimitFile
 from station.records.kept.run import Run
 from station.reports.reworkcard import SuspectRow
 from station.reports.translations import Language

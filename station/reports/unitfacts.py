@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from station.analysis.readings import Curve
 from station.cycle.pairs import MatchedBand, response_of
 from station.errors import RefusedInputError, TextFileError
-from station.judging.tables import LimitFile
-from station.judging.verdict import AppliedBand, Verdict
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.verdict import AppliedBand, Verdict
 from station.records.kept.run import Run
 from station.records.kept.service import LimitsFrom, StepKind, StoredService
 from station.records.log.log import RunLog

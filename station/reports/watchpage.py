@@ -12,7 +12,7 @@ import numpy as np
 from station.drawing.page import cards, page, table
 from station.drawing.plot import plot, roomy
 from station.drawing.strokes import INK, box, mark, picture, stroke, words
-from station.judging.readingwords import reading_words
+from station.judging.words.readingwords import reading_words
 from station.quality.statistics.charts import Chart
 from station.quality.statistics.runrules import BEYOND, RULES, Rule, signals
 from station.quality.watching.causes import CauseRow

@@ -11,8 +11,8 @@ from station.analysis.acoustic.pairmatch import pair_match
 from station.analysis.readings import Curve, Readings
 from station.cycle.pairs import MatchedBand
 from station.errors import NoSignalError
-from station.judging.servicetables import MatchTable
-from station.judging.tables import LimitFile
+from station.judging.tables.servicetables import MatchTable
+from station.judging.tables.tables import LimitFile
 
 RESPONSE = "response"
 

@@ -6,8 +6,8 @@ import numpy as np
 
 from station.analysis.readings import Readings
 from station.errors import NoSignalError
-from station.judging.tables import LimitFile
-from station.judging.verdict import AppliedBand
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.verdict import AppliedBand
 from station.service.asbuilt import RESPONSE, on_one_grid
 
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from station.cycle.storedlimits import limits_of_run
 from station.errors import RefusedInputError, TextFileError
-from station.judging.shelf import LimitShelf, ShelvedLimits, limit_shelf
+from station.judging.files.shelf import LimitShelf, ShelvedLimits, limit_shelf
 from station.records.kept.run import Run
 from station.records.kept.service import LimitsFrom
 

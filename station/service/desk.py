@@ -12,7 +12,7 @@ from station.cycle.report import ProgressCallback
 from station.cycle.unitcycle import UnitCycle
 from station.errors import RefusedInputError
 from station.hardware.clock import Clock
-from station.judging.shelf import LimitShelf, ShelvedLimits
+from station.judging.files.shelf import LimitShelf, ShelvedLimits
 from station.records.kept.service import (
     ImportedRecord,
     Service,

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from station.analysis.readings import Readings
 from station.errors import RefusedInputError
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.kept.run import Run
 from station.records.kept.service import ImportedRecord, StepKind, StoredService
 from station.records.log.log import RunLog

@@ -6,9 +6,9 @@ from dataclasses import replace
 
 from station.analysis.measure import Measured
 from station.cycle.report import UnitReport
-from station.judging.judge import judge
-from station.judging.tables import LimitFile
-from station.judging.verdict import Judgement
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.judge import judge
+from station.judging.verdicts.verdict import Judgement
 from station.records.kept.run import Run
 from station.records.kept.service import Step, StepKind
 from station.service.builtlimits import BuiltLimits

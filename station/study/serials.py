@@ -10,7 +10,7 @@ import numpy as np
 from numpy.random import Generator
 
 from station.errors import RefusedInputError
-from station.judging.tables import LimitFile
+from station.judging.tables.tables import LimitFile
 from station.simulation.products.units import MODELS, SimulatedModel
 
 FIRST_NUMBER = 1000  # limits may have been learnt from simulated units with lower ones

@@ -18,8 +18,8 @@ from station.cycle.trial import Order, Trial, judged, order_for, played, trials
 from station.errors import RefusedInputError, StationError
 from station.hardware.audio import Meter
 from station.hardware.clock import SystemClock
-from station.judging.planning import sweep_of
-from station.judging.shelf import ShelvedLimits, shelved
+from station.judging.files.planning import sweep_of
+from station.judging.files.shelf import ShelvedLimits, shelved
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from station.simulation.bench.thermometer import SimulatedThermometer

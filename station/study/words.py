@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Mapping
 
 from station.analysis.statistics.proportions import Proportion
-from station.judging.words import quantity_words
+from station.judging.words.words import quantity_words
 from station.study.detectioncurve import Threshold
 from station.study.findings import FaultFinding, Speed
 from station.study.ladders import SeverityLadder

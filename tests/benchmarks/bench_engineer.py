@@ -8,14 +8,14 @@ from statistics import median
 
 import numpy as np
 
-from station.judging.limit_file import limit_file_from_text
-from station.judging.tables import BandTable
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.tables.tables import BandTable
 from station.quality.judged.units import Choice, stored_units
 from station.quality.whatif.draft import opened_draft
 from station.records.log.log import RunLog
 from station.records.summaries.runlist import Period
-from station.screens.engineerdesk import Desk
-from station.screens.engineerplot import CurvesPicture, curves_rows
+from station.screens.engineer.desk import Desk
+from station.screens.engineer.plot import CurvesPicture, curves_rows
 from tests.judging.example import LIMITS
 from tests.quality.biglog import CURVES, TWELFTHS_HZ, fill_log, made_up_runs
 

@@ -14,7 +14,7 @@ import numpy as np
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Channel, Recording
 from station.analysis.signals.sweep import Sweep, sweep_voltage
-from station.judging.verdict import Judgement, Margin, Verdict
+from station.judging.verdicts.verdict import Judgement, Margin, Verdict
 from station.records.kept.run import Run, Setup
 from station.records.log.log import RunLog
 from station.records.recordings.recording_file import flac_of, quantised

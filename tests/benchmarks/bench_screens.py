@@ -8,10 +8,10 @@ from statistics import median
 
 import numpy as np
 
-from station.screens.curveplot import PlotMode, plot_rows
-from station.screens.operator import OperatorApp
-from station.screens.outcome import Kind
-from station.screens.verdictpanel import panel_rows
+from station.screens.line.app import OperatorApp
+from station.screens.line.outcome import Kind
+from station.screens.line.verdictpanel import panel_rows
+from station.screens.shared.curveplot import PlotMode, plot_rows
 from tests.screens.driving import Operator
 from tests.screens.fakecycle import FAIL_SERIAL, FAILED, FakeCycle, example_band, report
 

@@ -15,9 +15,9 @@ from station.analysis.signals.sweep import sweep_voltage
 from station.cycle.bench import recording_of
 from station.hardware.audio import Capture
 from station.hardware.clock import SystemClock
-from station.judging.judge import judge
-from station.judging.planning import plan_of, sweep_of
-from station.judging.shelf import limit_shelf
+from station.judging.files.planning import plan_of, sweep_of
+from station.judging.files.shelf import limit_shelf
+from station.judging.verdicts.judge import judge
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import LIMITS

@@ -9,8 +9,8 @@ from typing import Any
 
 import numpy as np
 
-from station.judging.limit_file import limit_file_from_text
-from station.judging.tables import BandTable, LimitFile, NumberTable
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.tables.tables import BandTable, LimitFile, NumberTable
 from station.quality.judged.manyunits import as_the_line, judged_units
 from station.quality.judged.units import Choice, stored_units
 from station.quality.whatif.report import WhatIf, endings_of, stored_endings, what_if

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from station.cli.attached import attached_fixture, attached_scanner, attached_turntable
-from station.cli.serialdoctor import device_rows
+from station.cli.keeping.serialdoctor import device_rows
+from station.cli.wiring.attached import attached_fixture, attached_scanner, attached_turntable
 from station.errors import FixtureError, TextFileError
 from station.hardware.clock import SystemClock
 from station.hardware.manualfixture import ManualFixture

@@ -11,8 +11,8 @@ import pytest
 import soundfile
 
 from station.analysis.signals.sweep import sweep_voltage
-from station.judging.limit_file import limit_file
-from station.judging.planning import sweep_of
+from station.judging.files.limit_file import limit_file
+from station.judging.files.planning import sweep_of
 from station.records.log.log import RunLog
 from tests.cycle.line import LIMITS
 
@@ -226,8 +226,11 @@ def test_help_imports_nothing_heavy() -> None:
     assert "Test finished loudspeakers" in done.stdout
 
 
-@pytest.mark.parametrize("layer", ["errors", "tomlfiles.loading", "analysis.measure",
-                                   "judging.judge", "records.log", "cycle.unitcycle"])  # fmt: skip
+@pytest.mark.parametrize(
+    "layer",
+    ["errors", "tomlfiles.loading", "analysis.measure", "judging.verdicts.judge",
+     "records.log.log", "cycle.unitcycle"],
+)  # fmt: skip
 def test_no_lower_layer_loads_the_screens(layer: str) -> None:
     code = f"import sys, station.{layer}\nsys.exit('textual' in sys.modules)\n"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

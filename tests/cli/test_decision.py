@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from station.cli.exitcodes import Exit
+from station.cli.shared.exitcodes import Exit
 from tests.demo_limits.release import release_all
 
 LIMITS = Path(__file__).parents[2] / "limits"

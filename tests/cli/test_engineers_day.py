@@ -15,15 +15,15 @@ from pathlib import Path
 
 import pytest
 
-from station.cli.demo import ignore
-from station.cli.engineer import LogWorkshop, Looks, files_by_model
-from station.cli.exitcodes import Exit
-from station.cli.gaugebench import BenchOptions, StationGaugeBench
-from station.cli.wiring import ready_cycle, simulated_bench
+from station.cli.line.demo import ignore
+from station.cli.quality.engineer import LogWorkshop, Looks, files_by_model
+from station.cli.quality.gaugebench import BenchOptions, StationGaugeBench
+from station.cli.shared.exitcodes import Exit
+from station.cli.wiring.wiring import ready_cycle, simulated_bench
 from station.hardware.clock import SystemClock
-from station.judging.limit_file import limit_file
+from station.judging.files.limit_file import limit_file
 from station.records.log.log import RunLog
-from station.screens.engineer import EngineerApp
+from station.screens.engineer.app import EngineerApp
 from tests.cli.works import ENGINEER, Works
 from tests.screens.test_engineer import Engineer
 

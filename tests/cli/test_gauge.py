@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from station.cli.exitcodes import Exit
+from station.cli.shared.exitcodes import Exit
 from station.records.log.gauges import GaugeLog
 from station.records.log.log import RunLog
 from tests.quality.production import run_of_unit

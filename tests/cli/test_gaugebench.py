@@ -10,11 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from station.cli.demo import ignore
-from station.cli.gaugebench import BenchOptions, StationGaugeBench
+from station.cli.line.demo import ignore
+from station.cli.quality.gaugebench import BenchOptions, StationGaugeBench
 from station.errors import NotAllowedError, RefusedInputError, StoppedError
 from station.hardware.clock import SystemClock
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.quality.gauge.desk import Study
 from station.records.kept.run import Operator
 from station.records.log.log import RunLog

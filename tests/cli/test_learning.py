@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from station.judging.limit_file import limit_file
+from station.judging.files.limit_file import limit_file
 from tests.cycle.line import LIMITS as LIMITS_FOLDER
 from tests.judging.example import LIMITS
 from tests.quality.biglog import fill_log

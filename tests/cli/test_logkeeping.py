@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog
 from tests.records.example import FACTS, STARTED, example_recording, example_run, with_verdict
 

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from station.analysis.signals.sweep import Sweep, sweep_voltage
 from station.cli.running import exit_code_of
-from station.judging.limit_file import limit_file
-from station.judging.planning import sweep_of
+from station.judging.files.limit_file import limit_file
+from station.judging.files.planning import sweep_of
 from station.records.recordings.blank_sidecar import blank_sidecar
 from tests.analysis.distorted import distorted
 from tests.ngspice.spice import transient

@@ -57,7 +57,7 @@ def test_a_study_stopped_by_the_keyboard_says_how_to_go_on(
         on_done(2, 3)
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("station.cli.power.power_study", interrupted)
+    monkeypatch.setattr("station.cli.limits.power.power_study", interrupted)
     code = exit_code_of(["power", "--limits", str(SCREE), *SMALL, "--out", str(tmp_path)])
     assert code == FAULT
     assert f"2 units are kept in {tmp_path}" in capsys.readouterr().err

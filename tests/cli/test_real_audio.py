@@ -20,10 +20,10 @@ from numpy.typing import NDArray
 
 from station.analysis.measure import measure
 from station.analysis.signals.sweep import sweep_voltage
-from station.cli.wiring import LOCK_FOLDER
+from station.cli.wiring.wiring import LOCK_FOLDER
 from station.cycle.bench import recording_of
-from station.judging.limit_file import limit_file
-from station.judging.planning import plan_of, sweep_of
+from station.judging.files.limit_file import limit_file
+from station.judging.files.planning import plan_of, sweep_of
 from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from station.cli.technician import SimulatedDesk
+from station.cli.service.technician import SimulatedDesk
 from station.simulation.factory.returns import ReturnedUnits
 from tests.cycle.line import LIMITS
 from tests.demo_limits.release import release_all

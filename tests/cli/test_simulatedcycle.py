@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from station.cli.simulatedcycle import SimulatedLineCycle
-from station.cli.wiring import ready_cycle, simulated_bench
+from station.cli.wiring.simulatedcycle import SimulatedLineCycle
+from station.cli.wiring.wiring import ready_cycle, simulated_bench
 from station.cycle.report import Progress, UnitReport
 from station.errors import StoppedError
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.simulation.factory.line import LineState, SimulatedLine
 from station.simulation.factory.shift import Rates, Shift
 

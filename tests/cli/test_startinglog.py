@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from station.cli.startinglog import log_for_line
+from station.cli.wiring.startinglog import log_for_line
 from station.records.log.log import RunLog
 from tests.cycle.line import LIMITS, SteadyClock
 from tests.records.example import example_run

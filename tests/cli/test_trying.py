@@ -11,10 +11,10 @@ import pytest
 
 from station.analysis.measure import Measured
 from station.analysis.readings import Curve, Number, Readings
-from station.judging.judge import judge
-from station.judging.judged import judged_recording
-from station.judging.limit_file import limit_file, limit_file_from_text
-from station.judging.planning import plan_of
+from station.judging.files.limit_file import limit_file, limit_file_from_text
+from station.judging.files.planning import plan_of
+from station.judging.verdicts.judge import judge
+from station.judging.verdicts.judged import judged_recording
 from station.records.kept.run import Setup
 from station.records.log.log import RunLog
 from station.records.recordings.recording_file import read_recording

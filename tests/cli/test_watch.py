@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from station.cli.exitcodes import Exit
+from station.cli.shared.exitcodes import Exit
 from station.records.kept.service import StepKind
 from station.records.log.log import RunLog
 from station.records.log.services import ServiceLog

@@ -8,9 +8,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from station.cli.demo import ignore
-from station.cli.exitcodes import Exit
-from station.cli.wiring import ready_cycle, simulated_bench
+from station.cli.line.demo import ignore
+from station.cli.shared.exitcodes import Exit
+from station.cli.wiring.wiring import ready_cycle, simulated_bench
 
 LIMITS = Path(__file__).parents[2] / "limits"
 REFERENCE = "S12A00000"

@@ -14,7 +14,7 @@ from station.cycle.bench import Bench
 from station.cycle.calibrating import Asked, calibrate_current, calibrate_microphone
 from station.cycle.unitcycle import UnitCycle
 from station.hardware.stationfile import StationFile
-from station.judging.shelf import limit_shelf
+from station.judging.files.shelf import limit_shelf
 from station.records.kept.calibration import Calibration
 from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench

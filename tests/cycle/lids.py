@@ -11,8 +11,8 @@ import numpy as np
 
 from station.cycle.bench import Bench
 from station.cycle.unitcycle import UnitCycle
-from station.judging.shelf import limit_shelf
-from station.judging.verdict import Verdict
+from station.judging.files.shelf import limit_shelf
+from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station

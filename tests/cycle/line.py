@@ -14,7 +14,7 @@ from station.cycle.report import Progress, UnitReport
 from station.cycle.unitcycle import UnitCycle
 from station.hardware.audio import AudioDevice
 from station.hardware.fixture import Fixture
-from station.judging.shelf import LimitShelf, limit_shelf
+from station.judging.files.shelf import LimitShelf, limit_shelf
 from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station

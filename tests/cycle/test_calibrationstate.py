@@ -11,7 +11,7 @@ import pytest
 from station.cycle.calibrationstate import calibrated_bench, input_states
 from station.errors import StationFaultError
 from station.hardware.thermometer import NotedTemperature
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.recordings.recording_file import read_recording
 from station.simulation.bench.thermometer import SimulatedThermometer
 from tests.cycle.calibrated import CalibratedStation, calibrated_station, station_with_due

@@ -9,9 +9,9 @@ from threading import Event
 import pytest
 
 from station.cycle.report import Progress, Stage
-from station.judging.biastables import BiasTable
-from station.judging.shelf import LimitShelf, shelved
-from station.judging.verdict import Verdict
+from station.judging.files.shelf import LimitShelf, shelved
+from station.judging.tables.biastables import BiasTable
+from station.judging.verdicts.verdict import Verdict
 from tests.cycle.line import LIMITS, run_unit, simulated_line
 
 GOOD = "F6A00041"

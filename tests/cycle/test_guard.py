@@ -12,8 +12,8 @@ import pytest
 from station.cycle.guard import guarded
 from station.cycle.report import Progress, Stage
 from station.errors import FixtureError, RefusedInputError, StoppedError, UnsafeError
-from station.judging.shelf import LimitShelf, shelved
-from station.judging.verdict import Verdict
+from station.judging.files.shelf import LimitShelf, shelved
+from station.judging.verdicts.verdict import Verdict
 from tests.cycle.lids import SERIAL, LidLine, lid_line, opened
 from tests.cycle.line import LIMITS, run_unit, simulated_line
 

@@ -7,7 +7,7 @@ import pytest
 from station.cycle.hearing import ears_at_risk_db_spl
 from station.hardware.serialtables import SafetyTable
 from station.hardware.stationfile import StationFile
-from station.judging.shelf import shelved
+from station.judging.files.shelf import shelved
 from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import LIMITS
 

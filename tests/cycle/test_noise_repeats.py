@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 
 from station.cycle.trial import Order, Trial, judged, order_for, trials
-from station.judging.judged import judged_recording
-from station.judging.planning import plan_of
-from station.judging.shelf import ShelvedLimits, shelved
-from station.judging.verdict import Verdict
+from station.judging.files.planning import plan_of
+from station.judging.files.shelf import ShelvedLimits, shelved
+from station.judging.verdicts.judged import judged_recording
+from station.judging.verdicts.verdict import Verdict
 from station.records.recordings.recording_file import read_recording
 from tests.cycle.line import LIMITS, run_unit, simulated_line
 from tests.studies.noiseguard import SimulatedSweeps

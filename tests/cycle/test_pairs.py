@@ -13,7 +13,7 @@ import pytest
 from station.analysis.readings import Curve, Readings
 from station.cycle.pairs import matched_pair
 from station.errors import RefusedInputError
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.kept.run import Run
 from station.records.log.log import RunLog
 from tests.records.example import SETUP, example_run, with_verdict

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from station.judging.shelf import LimitShelf, limit_shelf
-from station.judging.verdict import Verdict
+from station.judging.files.shelf import LimitShelf, limit_shelf
+from station.judging.verdicts.verdict import Verdict
 from tests.cycle.line import LIMITS, run_unit, simulated_line
 
 FAULTS = [

@@ -13,7 +13,7 @@ from station.cycle.bench import Bench
 from station.cycle.polar import polar_response
 from station.cycle.trial import Order, order_for
 from station.errors import FixtureError, NoSignalError, RefusedInputError
-from station.judging.shelf import limit_shelf
+from station.judging.files.shelf import limit_shelf
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from station.simulation.bench.turntable import SimulatedTurning

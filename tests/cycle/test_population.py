@@ -11,8 +11,8 @@ from station.analysis.readings import Curve, Readings
 from station.analysis.signals.bands import band_centres
 from station.cycle.population import learned_pattern
 from station.errors import RefusedInputError
-from station.judging.limit_file import limit_file_from_text
-from station.judging.verdict import Judgement, Verdict
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.verdicts.verdict import Judgement, Verdict
 from station.records.kept.run import Run, Setup
 from station.records.log.log import RunLog
 from tests.cycle.line import BEGIN_UTC

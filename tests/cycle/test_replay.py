@@ -11,7 +11,7 @@ import pytest
 from station.cycle.replay import replayed
 from station.cycle.storedlimits import limits_of_run
 from station.errors import TextFileError
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from tests.service.bench import limits_folder, works
 
 GOOD, FAULTY = "T2A00301", "T2A00302"

@@ -12,9 +12,9 @@ import scipy.optimize
 
 from station.analysis.measure import measure
 from station.errors import RefusedInputError
-from station.judging.limit_file import limit_file
-from station.judging.planning import plan_of, steps_of
-from station.judging.shelf import limit_shelf
+from station.judging.files.limit_file import limit_file
+from station.judging.files.planning import plan_of, steps_of
+from station.judging.files.shelf import limit_shelf
 from station.records.recordings.recording_file import read_recording
 from station.simulation.products.scree12 import NOMINAL
 from tests.cycle.line import LIMITS, run_unit, simulated_line

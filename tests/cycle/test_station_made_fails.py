@@ -9,8 +9,8 @@ import pytest
 from station.cycle.climate import check_temperature
 from station.errors import StationFaultError
 from station.hardware.thermometer import NotedTemperature
-from station.judging.shelf import shelved
-from station.judging.verdict import Verdict
+from station.judging.files.shelf import shelved
+from station.judging.verdicts.verdict import Verdict
 from tests.cycle.line import LIMITS, run_unit, simulated_line
 
 MADE_BY_STATION = [

@@ -14,8 +14,8 @@ from station.cycle.stationcheck import why_due
 from station.cycle.unitcycle import UnitCycle
 from station.errors import StationFaultError
 from station.hardware.checktables import CheckTable
-from station.judging.shelf import limit_shelf
-from station.judging.verdict import Verdict
+from station.judging.files.shelf import limit_shelf
+from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from station.cycle.suspicion import Suspicion, parts_of, parts_of_run
 from station.diagnosis.suspect import Finding
-from station.judging.shelf import limit_shelf
+from station.judging.files.shelf import limit_shelf
 from tests.cycle.line import LIMITS
 from tests.records.example import example_run
 

@@ -18,7 +18,7 @@ from station.errors import (
     UnknownSerialError,
 )
 from station.hardware.audio import Capture, MeterCallback
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.recordings.recording_file import read_recording
 from station.simulation.bench.fixture import SimulatedFixture
 from tests.cycle.line import nobody_watches, run_unit, simulated_line

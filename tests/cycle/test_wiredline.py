@@ -9,7 +9,7 @@ import pytest
 
 from station.cycle.report import Progress, ProgressCallback, Stage
 from station.errors import FixtureError
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from tests.cycle.line import run_unit
 from tests.cycle.wiredline import WiredLine, wired_line
 

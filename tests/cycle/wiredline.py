@@ -14,7 +14,7 @@ from station.cycle.unitcycle import UnitCycle
 from station.hardware.clock import SystemClock
 from station.hardware.fixture import Fixture, Lamp, OnUnsafe
 from station.hardware.serialfixture import SerialFixture
-from station.judging.shelf import limit_shelf
+from station.judging.files.shelf import limit_shelf
 from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.fixture import SimulatedFixture

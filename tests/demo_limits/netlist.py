@@ -18,9 +18,9 @@ from pydantic import BaseModel
 
 from station.analysis.measure import measure
 from station.diagnosis.learning import learned_netlist
-from station.judging.limit_file import limit_file
-from station.judging.netlisttables import NetlistTable
-from station.judging.planning import plan_of
+from station.judging.files.limit_file import limit_file
+from station.judging.files.planning import plan_of
+from station.judging.tables.netlisttables import NetlistTable
 from station.quality.learning.reference import array_toml
 from tests.demo_limits.production import recordings
 from tests.demo_limits.recipes import RECIPES, Recipe

@@ -14,8 +14,8 @@ from station.analysis.recording import Recording
 from station.analysis.signals.sweep import sweep_voltage
 from station.cycle.bench import recording_of
 from station.hardware.clock import SystemClock
-from station.judging.planning import plan_of, sweep_of
-from station.judging.tables import LimitFile
+from station.judging.files.planning import plan_of, sweep_of
+from station.judging.tables.tables import LimitFile
 from station.quality.learning.reference import reference_from, typical_unit
 from station.records.columns.columns import columns_of
 from station.simulation.bench.bench import SimulatedBench

@@ -13,9 +13,9 @@ from datetime import UTC, datetime, time
 from functools import cache
 from pathlib import Path
 
-from station.judging.keys import PrivateKey, opened_key
-from station.judging.releasefile import release_path, signed_release
-from station.judging.shelf import shelved
+from station.judging.files.shelf import shelved
+from station.judging.release.keys import PrivateKey, opened_key
+from station.judging.release.releasefile import release_path, signed_release
 
 KEY = Path(__file__).with_name("demonstration.key")
 PASSPHRASE = "public, for demonstrations only"

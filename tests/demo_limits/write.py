@@ -18,8 +18,8 @@ import numpy as np
 from station.analysis.plan import Reference
 from station.analysis.statistics.pattern import farthest_good
 from station.analysis.statistics.population import pattern_model
-from station.judging.patternfile import Pattern, write_pattern
-from station.judging.tables import LimitFile
+from station.judging.files.patternfile import Pattern, write_pattern
+from station.judging.tables.tables import LimitFile
 from station.quality.learning.reference import reference_values
 from tests.demo_limits.envelopes import Rarity, breakpoints, limits_of
 from tests.demo_limits.production import Production, produced

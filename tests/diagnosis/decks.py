@@ -15,7 +15,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from station.judging.netlisttables import (
+from station.judging.tables.netlisttables import (
     CapacitorTable,
     CoilTable,
     DriverTable,

@@ -6,8 +6,8 @@ import tomllib
 from functools import cache
 from pathlib import Path
 
-from station.judging.netlisttables import NetlistTable
-from station.judging.readingtables import SectionTable
+from station.judging.tables.netlisttables import NetlistTable
+from station.judging.tables.readingtables import SectionTable
 
 HERE = Path(__file__).parent
 NAMES = ("two_way", "three_way", "hybrid")

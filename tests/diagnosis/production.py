@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from pydantic import BaseModel
 
-from station.judging.netlisttables import DriverTable, NetlistTable, PartTable
+from station.judging.tables.netlisttables import DriverTable, NetlistTable, PartTable
 from tests.diagnosis.decks import Unit
 
 SIGMAS = 3.0

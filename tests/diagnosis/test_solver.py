@@ -10,7 +10,7 @@ import pytest
 from station.diagnosis.building import network_of
 from station.diagnosis.network import Mode, Network
 from station.diagnosis.solver import impedance_ohm, impedance_slopes, level_slopes, levels_db
-from station.judging.netlisttables import NetlistTable
+from station.judging.tables.netlisttables import NetlistTable
 from tests.diagnosis.netlists import NAMES, netlist, sections
 from tests.diagnosis.truth import saved_exact, values_of
 

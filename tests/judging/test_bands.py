@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from station.analysis.plan import Reference
 from station.analysis.readings import Curve
-from station.judging.bands import band_result
-from station.judging.tables import BandTable
+from station.judging.tables.tables import BandTable
+from station.judging.verdicts.bands import band_result
 
 # Nominal mid-band frequencies of third octaves, ISO 266:1997, table 1.
 THIRDS_HZ = np.array([100.0, 125.0, 160.0, 200.0, 250.0, 315.0, 400.0, 500.0, 630.0, 800.0, 1000.0])

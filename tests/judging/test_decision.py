@@ -14,14 +14,14 @@ from scipy.stats import norm
 from station.analysis.measure import Measured
 from station.analysis.readings import Curve, Number, Readings
 from station.errors import TextFileError
-from station.judging.acceptance import accepted_limits
-from station.judging.bands import limits_at
-from station.judging.decisionwords import decision_sentence
-from station.judging.judge import judge
-from station.judging.limit_file import limit_file_from_text
-from station.judging.risks import conforming_probability, stated_risk
-from station.judging.tables import LimitFile
-from station.judging.verdict import Judgement, Verdict
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.tables.acceptance import accepted_limits
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.bands import limits_at
+from station.judging.verdicts.decisionwords import decision_sentence
+from station.judging.verdicts.judge import judge
+from station.judging.verdicts.risks import conforming_probability, stated_risk
+from station.judging.verdicts.verdict import Judgement, Verdict
 from tests.judging.conformance import EXAMPLES, ONE_LIMIT
 from tests.judging.example import LIMITS
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from station.judging.keys import public_key_of_pem
-from station.judging.releasecheck import checked_release
-from station.judging.shelf import shelved
+from station.judging.files.shelf import shelved
+from station.judging.release.keys import public_key_of_pem
+from station.judging.release.releasecheck import checked_release
 from station.simulation.factory.demonstrationkey import demonstration_key_pem
 from tests.demo_limits.release import demonstration_key
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from station.judging.limit_file import limit_file
+from station.judging.files.limit_file import limit_file
 
 FILES = sorted((Path(__file__).parents[2] / "limits").glob("*.toml"))
 

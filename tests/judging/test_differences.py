@@ -7,9 +7,9 @@ from pathlib import Path
 
 import pytest
 
-from station.judging.differences import changes_between
-from station.judging.limit_file import limit_file, limit_file_from_text
-from station.judging.patternfile import beside
+from station.judging.differences.differences import changes_between
+from station.judging.files.limit_file import limit_file, limit_file_from_text
+from station.judging.files.patternfile import beside
 from tests.judging.example import LIMITS as SMALL
 
 LIMITS = Path(__file__).parent.parent.parent / "limits"

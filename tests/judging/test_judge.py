@@ -10,9 +10,9 @@ from hypothesis import strategies as st
 
 from station.analysis.measure import Measured
 from station.analysis.readings import Curve, Number, Readings
-from station.judging.judge import judge
-from station.judging.limit_file import limit_file_from_text
-from station.judging.verdict import Verdict
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.verdicts.judge import judge
+from station.judging.verdicts.verdict import Verdict
 from tests.judging.example import LIMITS
 
 FILE = limit_file_from_text(LIMITS, "x.toml")

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from station.errors import NotAllowedError, RefusedInputError
-from station.judging.keys import PublicKey, make_key, opened_key, public_key_of
+from station.judging.release.keys import PublicKey, make_key, opened_key, public_key_of
 
 PASSPHRASE = "four words nobody guesses"
 # RFC 8032, 7.1, TEST 2: public key, message and signature.

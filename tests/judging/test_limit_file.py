@@ -5,9 +5,9 @@ from pathlib import Path
 import pytest
 
 from station.errors import TextFileError, UnknownSerialError
-from station.judging.limit_file import limit_file, limit_file_from_text
-from station.judging.planning import plan_of, sweep_of
-from station.judging.shelf import limit_shelf
+from station.judging.files.limit_file import limit_file, limit_file_from_text
+from station.judging.files.planning import plan_of, sweep_of
+from station.judging.files.shelf import limit_shelf
 from tests.judging.example import LIMITS
 
 

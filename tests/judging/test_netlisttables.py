@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from station.errors import TextFileError
-from station.judging.limit_file import limit_file_from_text
-from station.judging.netlisttables import NetlistTable
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.tables.netlisttables import NetlistTable
 from station.tomlfiles.loading import StrictModel, model_from_toml
 from tests.judging.example import LIMITS
 

@@ -9,13 +9,13 @@ import pytest
 
 from station.analysis.readings import Curve
 from station.analysis.trust.roomshift import RoomShift
-from station.judging.noiseguard import (
+from station.judging.verdicts.noiseguard import (
     is_void_of_the_room,
     may_be_noise,
     void_of,
     without_the_rooms,
 )
-from station.judging.verdict import AppliedBand, Cause, Judgement, Side, Verdict
+from station.judging.verdicts.verdict import AppliedBand, Cause, Judgement, Side, Verdict
 
 THIRDS_HZ = np.array([100.0, 125.0, 160.0, 200.0])  # ISO 266
 RUB_DB = [50.0, 63.0, 60.0, 50.0]  # 6 and 3 dB outside a band that ends at 57

@@ -11,10 +11,10 @@ import pytest
 from station.analysis.signals.bands import band_centres
 from station.analysis.statistics.population import PatternModel, pattern_model
 from station.errors import RefusedInputError, TextFileError
-from station.judging.limit_file import limit_file, limit_file_from_text
-from station.judging.patternfile import Pattern, pattern_of, pattern_text, write_pattern
-from station.judging.planning import plan_of
-from station.judging.shelf import limit_shelf
+from station.judging.files.limit_file import limit_file, limit_file_from_text
+from station.judging.files.patternfile import Pattern, pattern_of, pattern_text, write_pattern
+from station.judging.files.planning import plan_of
+from station.judging.files.shelf import limit_shelf
 from tests.judging.example import LIMITS
 
 NAME = "tarn2.pattern.json"

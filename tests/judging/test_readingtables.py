@@ -18,9 +18,9 @@ from station.analysis.plan import (
 )
 from station.analysis.statistics.uncertainty import Estimate
 from station.errors import TextFileError
-from station.judging.limit_file import limit_file_from_text
-from station.judging.names import curve_names, number_names
-from station.judging.planning import plan_of
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.files.planning import plan_of
+from station.judging.tables.names import curve_names, number_names
 from tests.judging.example import LIMITS
 
 IMPEDANCE = """

@@ -9,10 +9,10 @@ from datetime import UTC, datetime
 import pytest
 
 from station.errors import UnreleasedError
-from station.judging.limit_file import limit_file_from_text
-from station.judging.releasecheck import checked_release
-from station.judging.releasefile import release_of_text, signed_release
-from station.judging.shelf import ShelvedLimits
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.files.shelf import ShelvedLimits
+from station.judging.release.releasecheck import checked_release
+from station.judging.release.releasefile import release_of_text, signed_release
 from tests.demo_limits.release import demonstration_key
 from tests.judging.example import LIMITS
 

@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 from station.errors import TextFileError, UnknownSerialError
-from station.judging.limit_file import limit_file_from_text
-from station.judging.revisions import holds_for, place_in_production, place_of
-from station.judging.shelf import LimitShelf, limit_shelf
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.files.shelf import LimitShelf, limit_shelf
+from station.judging.tables.revisions import holds_for, place_in_production, place_of
 from tests.judging.example import LIMITS
 
 WEEKS = "T2-(?P<built>[0-9]{4})-[0-9]+"

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from station.analysis.readings import Number
-from station.judging.sensorguard import without_the_sensors
-from station.judging.verdict import AppliedBand, Cause, Judgement, Verdict
+from station.judging.verdicts.sensorguard import without_the_sensors
+from station.judging.verdicts.verdict import AppliedBand, Cause, Judgement, Verdict
 
 OCTAVES_HZ = 100.0 * 2.0 ** np.arange(8)
 

@@ -10,11 +10,11 @@ import pytest
 
 from station.analysis.measure import Measured
 from station.analysis.readings import Curve, Number, Readings
-from station.judging.judge import judge
-from station.judging.limit_file import limit_file_from_text
-from station.judging.signaltonoise import WAIT
-from station.judging.tables import LimitFile
-from station.judging.verdict import Judgement, Verdict
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.judge import judge
+from station.judging.verdicts.signaltonoise import WAIT
+from station.judging.verdicts.verdict import Judgement, Verdict
 from tests.judging.example import LIMITS
 
 # Nominal octave mid-bands, ISO 266:1997, table 1.

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from station.judging.words import measured_words, quantity_words
+from station.judging.words.words import measured_words, quantity_words
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ import numpy as np
 
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.signals.bands import band_centres
-from station.judging.verdict import Cause, Judgement, Margin, Verdict
+from station.judging.verdicts.verdict import Cause, Judgement, Margin, Verdict
 from station.records.chains.chain import run_hash
 from station.records.chains.chainedrows import last_link
 from station.records.chains.query import insert_run, insert_shared

@@ -8,7 +8,7 @@ import numpy as np
 
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.signals.bands import band_centres
-from station.judging.limit_file import limit_file_from_text
+from station.judging.files.limit_file import limit_file_from_text
 from tests.judging.example import LIMITS
 
 RESPONSE_HZ = band_centres(100.0, 10000.0, 3)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from station.analysis.readings import Curve, Number, Readings
-from station.judging.limit_file import limit_file_from_text
+from station.judging.files.limit_file import limit_file_from_text
 from tests.judging.example import LIMITS
 from tests.quality.manyunits import RESPONSE_HZ
 

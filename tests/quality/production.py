@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 
 from station.analysis.readings import Number, Readings
-from station.judging.verdict import Cause, Judgement, Margin, Verdict
+from station.judging.verdicts.verdict import Cause, Judgement, Margin, Verdict
 from station.records.kept.run import Run
 from station.records.log.log import RunLog
 from tests.records.example import SETUP, example_run

@@ -8,7 +8,7 @@ from datetime import timedelta
 
 from station.analysis.measure import Measured
 from station.analysis.readings import Readings
-from station.judging.judge import judge
+from station.judging.verdicts.judge import judge
 from station.records.kept.run import Run, Setup
 from tests.judging.example import LIMITS
 from tests.quality.populations import FILE

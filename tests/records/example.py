@@ -12,7 +12,7 @@ import numpy as np
 from station.analysis.readings import Curve, Number, Readings
 from station.analysis.recording import Channel, Recording
 from station.analysis.signals.sweep import Sweep
-from station.judging.verdict import Cause, Conformity, Decision, Judgement, Margin, Verdict
+from station.judging.verdicts.verdict import Cause, Conformity, Decision, Judgement, Margin, Verdict
 from station.records.chains.upkeep import UpkeepEntry, UpkeepKind
 from station.records.kept.calibration import Calibration, Means, Place
 from station.records.kept.gauge import GaugeEntry, GaugePlan, GaugeStep

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import pytest
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.reports.unitfacts import UnitFacts, facts_of
 from station.service.builtlimits import LimitSources, limit_sources
 from tests.service.bench import Works, limits_folder, works

@@ -8,8 +8,8 @@ from dataclasses import replace
 import pytest
 
 from station.errors import RefusedInputError
-from station.judging.tables import NumberTable
-from station.judging.verdict import Conformity, Decision, Verdict
+from station.judging.tables.tables import NumberTable
+from station.judging.verdicts.verdict import Conformity, Decision, Verdict
 from station.reports.certificate import certificate
 from station.reports.label import label
 from station.reports.pdf import pdf_of

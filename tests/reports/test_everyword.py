@@ -20,8 +20,8 @@ import pytest
 from station.analysis.acoustic.rubcause import RubCause
 from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
 from station.diagnosis.words import check_words, suspect_words, suspected_words
-from station.judging.rubwords import with_likely_cause
-from station.judging.verdict import Cause, Judgement, Verdict
+from station.judging.verdicts.rubwords import with_likely_cause
+from station.judging.verdicts.verdict import Cause, Judgement, Verdict
 from station.records.summaries.shiftsummary import CauseKind, ModelSummary, ShiftSummary
 from station.reports.certificate import certificate
 from station.reports.comparison import common_curves, comparison

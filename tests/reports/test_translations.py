@@ -16,8 +16,8 @@ from babel.messages.pofile import read_po
 
 from station.analysis.gathering import NOT_FINITE
 from station.diagnosis.messages import every_message
-from station.judging.judge import REWORK
-from station.judging.readingwords import READING_NAMES
+from station.judging.verdicts.judge import REWORK
+from station.judging.words.readingwords import READING_NAMES
 from station.reports.readingnames import reading_name
 from station.reports.shiftpage import VOID_SENTENCES
 from station.reports.translations import LOCALES, language

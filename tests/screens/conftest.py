@@ -7,7 +7,7 @@ from contextlib import AbstractAsyncContextManager, asynccontextmanager
 
 import pytest
 
-from station.screens.operator import OperatorApp
+from station.screens.line.app import OperatorApp
 from tests.screens.driving import Operator
 from tests.screens.fakecycle import FakeCycle
 

@@ -11,8 +11,8 @@ from textual.pilot import Pilot
 from textual.widgets import Input
 from textual.worker import WorkerFailed
 
-from station.screens.operator import OperatorApp
-from station.screens.verdictpanel import VerdictPanel
+from station.screens.line.app import OperatorApp
+from station.screens.line.verdictpanel import VerdictPanel
 from tests.screens.fakecycle import PATIENCE_S, FakeCycle
 
 

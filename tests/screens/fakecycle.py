@@ -12,7 +12,7 @@ from station.analysis.readings import Readings
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.diagnosis.suspect import Diagnosis
 from station.errors import AudioError, RecordsError, StoppedError, UnknownSerialError
-from station.judging.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
+from station.judging.verdicts.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
 from station.records.kept.run import Run, Setup
 from station.records.summaries.shift import LastUnit, ShiftCount
 

@@ -8,8 +8,8 @@ import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from station.screens.operator import OperatorApp
-from station.screens.operatorports import Cycle
+from station.screens.line.app import OperatorApp
+from station.screens.line.ports import Cycle
 from tests.cycle.line import simulated_line
 from tests.screens.driving import Operator
 

@@ -14,7 +14,7 @@ import threading
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.errors import StoppedError
 from station.records.summaries.shift import ShiftCount
-from station.screens.operator import OperatorApp
+from station.screens.line.app import OperatorApp
 
 PROGRESS_AFTER_STOP = 500  # more than any queue to a dead terminal holds
 

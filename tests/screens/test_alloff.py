@@ -8,8 +8,8 @@ import pytest
 
 from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
 from station.errors import FixtureError
-from station.screens import wording
-from station.screens.operator import OperatorApp
+from station.screens.line.app import OperatorApp
+from station.screens.shared import wording
 from tests.screens.conftest import At
 from tests.screens.driving import Operator
 from tests.screens.fakecycle import ANSWERS, PASS_SERIAL, FakeCycle

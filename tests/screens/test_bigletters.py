@@ -7,7 +7,7 @@ import string
 import numpy as np
 import pytest
 
-from station.screens.bigletters import (
+from station.screens.line.bigletters import (
     GLYPHS,
     can_spell,
     drawn_glyphs,
@@ -15,7 +15,7 @@ from station.screens.bigletters import (
     with_sign,
     word_pixels,
 )
-from station.screens.wording import BIG_WORDS
+from station.screens.shared.wording import BIG_WORDS
 
 
 def test_every_letter_and_digit_is_drawn_and_no_two_look_alike() -> None:

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from station.analysis.arrays import FloatArray
-from station.judging.verdict import AppliedBand
-from station.screens.curveplot import BRAILLE, Ink, PlotMode, Row, plot_rows
-from station.screens.plotaxes import FrequencyAxis, ValueAxis, frequency_ticks, value_ticks
+from station.judging.verdicts.verdict import AppliedBand
+from station.screens.shared.curveplot import BRAILLE, Ink, PlotMode, Row, plot_rows
+from station.screens.shared.plotaxes import FrequencyAxis, ValueAxis, frequency_ticks, value_ticks
 from tests.screens.fakecycle import example_band
 
 LABELS = 7

@@ -13,18 +13,18 @@ import pytest
 from textual.pilot import Pilot
 from textual.worker import WorkerFailed
 
-from station.cli.engineer import LogWorkshop, Looks, files_by_model
-from station.cli.gaugebench import BenchOptions, StationGaugeBench
+from station.cli.quality.engineer import LogWorkshop, Looks, files_by_model
+from station.cli.quality.gaugebench import BenchOptions, StationGaugeBench
 from station.errors import RecordsError
 from station.hardware.clock import SystemClock
-from station.judging.limit_file import limit_file
+from station.judging.files.limit_file import limit_file
 from station.quality.watching.curves import CurvePoint
 from station.quality.watching.watched import Watched
 from station.quality.whatif.draft import Draft
 from station.records.log.log import RunLog
 from station.records.summaries.runlist import Period
-from station.screens.engineer import EngineerApp
-from station.screens.engineerviews import VIEWS
+from station.screens.engineer.app import EngineerApp
+from station.screens.engineer.views import VIEWS
 from tests.judging.example import LIMITS
 from tests.quality.biglog import fill_log
 from tests.quality.populations import smooth_readings

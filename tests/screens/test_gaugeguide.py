@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
-from station.cli.engineer import LogWorkshop, files_by_model
-from station.cli.gaugebench import BenchOptions, StationGaugeBench
+from station.cli.quality.engineer import LogWorkshop, files_by_model
+from station.cli.quality.gaugebench import BenchOptions, StationGaugeBench
 from station.hardware.clock import SystemClock
 from station.records.kept.gauge import GaugeStep
 from station.records.log.gauges import GaugeLog
 from station.records.log.log import RunLog
-from station.screens.engineer import EngineerApp
+from station.screens.engineer.app import EngineerApp
 from tests.cycle.line import LIMITS
 from tests.records.example import STARTED
 from tests.screens.test_engineer import LOOKS, Engineer

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from station.screens.curveplot import PlotMode
-from station.screens.dialogs import HelpScreen, QuitQuestion
+from station.screens.shared.curveplot import PlotMode
+from station.screens.shared.dialogs import HelpScreen, QuitQuestion
 from tests.screens.conftest import At
 from tests.screens.fakecycle import (
     ANSWERS,

@@ -16,8 +16,8 @@ from station.errors import (
     TextFileError,
     UnknownSerialError,
 )
-from station.judging.verdict import Judgement, Verdict
-from station.screens.outcome import STATION_BUG, Kind, outcome_of_error, outcome_of_report
+from station.judging.verdicts.verdict import Judgement, Verdict
+from station.screens.line.outcome import STATION_BUG, Kind, outcome_of_error, outcome_of_report
 from tests.screens.fakecycle import FAILED, PASSED, VOID, example_band, report
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from station.analysis.readings import Curve
-from station.screens.overlayplot import overlay_lines
+from station.screens.shared.overlayplot import overlay_lines
 
 HZ = np.geomspace(20.0, 20000.0, 61)
 

@@ -6,9 +6,9 @@ import itertools
 
 import pytest
 
-from station.screens import palette
-from station.screens.outcome import Kind
-from station.screens.verdictpanel import LOOKS
+from station.screens.line.outcome import Kind
+from station.screens.line.verdictpanel import LOOKS
+from station.screens.shared import palette
 
 COLOURS = {name: value for name, value in vars(palette).items() if name.isupper()}
 

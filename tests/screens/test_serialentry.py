@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from station.errors import UnknownSerialError
-from station.screens.serialentry import LONGEST_SERIAL_CHARACTERS, cleaned_serial
+from station.screens.shared.serialentry import LONGEST_SERIAL_CHARACTERS, cleaned_serial
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from station.cycle.people import enrol, remove
 from station.cycle.roster import Role
 from station.records.kept.roleact import Act
 from station.records.log.log import RunLog
-from station.screens.operator import OperatorApp
+from station.screens.line.app import OperatorApp
 from tests.cycle.line import SteadyClock
 from tests.screens.driving import Operator
 from tests.screens.fakecycle import ANSWERS, PASS_SERIAL, PASSED, FakeCycle, report

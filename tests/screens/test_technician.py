@@ -12,12 +12,12 @@ from textual import events
 from textual.pilot import Pilot
 from textual.worker import WorkerFailed
 
-from station.cli.technician import PaperPrinter, views_of
+from station.cli.service.technician import PaperPrinter, views_of
 from station.errors import StationError
-from station.screens.forms import Form
-from station.screens.servicewords import next_step
-from station.screens.technician import TechnicianApp
-from station.screens.technicianscreen import TechnicianScreen
+from station.screens.shared.forms import Form
+from station.screens.technician.app import TechnicianApp
+from station.screens.technician.screen import TechnicianScreen
+from station.screens.technician.servicewords import next_step
 from station.service.builtlimits import limit_sources
 from tests.reports.reading import codes_in, pictures_of, text_of
 from tests.service.bench import Works, limits_folder, works

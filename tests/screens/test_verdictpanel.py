@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from station.screens.outcome import Kind
-from station.screens.verdictpanel import panel_rows
-from station.screens.wording import BIG_WORDS
+from station.screens.line.outcome import Kind
+from station.screens.line.verdictpanel import panel_rows
+from station.screens.shared.wording import BIG_WORDS
 
 
 @given(

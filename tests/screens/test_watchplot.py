@@ -3,7 +3,7 @@ from __future__ import annotations
 import numpy as np
 
 from station.quality.statistics.charts import flat_chart
-from station.screens.watchplot import LIMIT, OUTSIDE, POINT, chart_lines
+from station.screens.engineer.watchplot import LIMIT, OUTSIDE, POINT, chart_lines
 
 
 def test_points_outside_have_another_shape_and_stand_higher() -> None:

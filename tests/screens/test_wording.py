@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from station.cycle.report import Progress, Stage
-from station.judging.verdict import Cause, Margin, Side, Verdict
+from station.judging.verdicts.verdict import Cause, Margin, Side, Verdict
 from station.records.summaries.shift import LastUnit, ShiftCount
-from station.screens import wording
+from station.screens.shared import wording
 
 
 def cause(reading: str, side: Side, margin: float, unit: str, at_hz: float | None) -> Cause:

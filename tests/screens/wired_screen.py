@@ -12,7 +12,7 @@ import sys
 import threading
 from pathlib import Path
 
-from station.screens.operator import OperatorApp
+from station.screens.line.app import OperatorApp
 from tests.cycle.wiredline import WiredLine, wired_line
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from station.errors import RefusedInputError, TextFileError
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.kept.service import LimitsFrom, StepKind
 from tests.service.bench import MATCH, Works, limits_folder, works, write_limits
 

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from station.cli.rights import demonstration_keys
+from station.cli.wiring.rights import demonstration_keys
 from station.cycle.authority import Authority
 from station.errors import UnreleasedError
-from station.judging.releasefile import release_of_text
-from station.judging.shelf import ShelvedLimits
+from station.judging.files.shelf import ShelvedLimits
+from station.judging.release.releasefile import release_of_text
 from station.records.kept.roleact import Act
 from station.records.kept.service import LimitsFrom
 from station.records.log.log import RunLog

@@ -22,8 +22,8 @@ import numpy as np
 from station.cycle.suspicion import Suspicion, parts_of
 from station.cycle.trial import judged, order_for, played
 from station.diagnosis.suspect import Diagnosis, Finding
-from station.judging.shelf import ShelvedLimits, shelved
-from station.judging.verdict import Verdict
+from station.judging.files.shelf import ShelvedLimits, shelved
+from station.judging.verdicts.verdict import Verdict
 from station.study.unitline import ignore_meter, simulated_bench
 
 LIMITS = Path(__file__).parents[2] / "limits"

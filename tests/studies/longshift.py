@@ -21,11 +21,11 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from station.cli.simulatedcycle import SimulatedLineCycle
+from station.cli.wiring.simulatedcycle import SimulatedLineCycle
 from station.cycle.bench import Bench
 from station.cycle.unitcycle import UnitCycle
 from station.errors import StationFaultError
-from station.judging.shelf import limit_shelf
+from station.judging.files.shelf import limit_shelf
 from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station

@@ -25,9 +25,9 @@ from station.analysis.signals.sweep import sweep_voltage
 from station.cycle.bench import recording_of
 from station.cycle.trial import Order, Trial, judged, order_for, trials
 from station.hardware.clock import SystemClock
-from station.judging.judge import judge
-from station.judging.shelf import ShelvedLimits, shelved
-from station.judging.tables import BandTable
+from station.judging.files.shelf import ShelvedLimits, shelved
+from station.judging.tables.tables import BandTable
+from station.judging.verdicts.judge import judge
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from tests.studies.roomsounds import (

@@ -8,7 +8,7 @@ from importlib.resources import files
 import numpy as np
 
 from station.analysis.statistics.anova import crossed, one_way
-from station.judging.risks import conforming_probability
+from station.judging.verdicts.risks import conforming_probability
 from station.quality.gauge.study import gauge_study
 from station.quality.statistics.capability import nearest_index, width_index
 from station.quality.statistics.chartfactors import d2, d3, mean_range_factors

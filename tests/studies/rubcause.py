@@ -21,8 +21,8 @@ from station.analysis.acoustic.rubcause import PROFILES, CauseName, RubCause, ca
 from station.analysis.acoustic.rubfeatures import RubFeatures, rub_features
 from station.analysis.measure import measure
 from station.cycle.trial import order_for
-from station.judging.judge import judge
-from station.judging.shelf import shelved
+from station.judging.files.shelf import shelved
+from station.judging.verdicts.judge import judge
 from tests.studies.noiseguard import LIMITS, SimulatedSweeps, share_text
 from tests.studies.tables import table
 

@@ -7,7 +7,7 @@ import itertools
 import pytest
 
 from station.cycle.suspicion import Suspicion
-from station.judging.shelf import shelved
+from station.judging.files.shelf import shelved
 from tests.studies.faultyunits import LIMITS, OF_MODEL, Count, outcome_of, units_in_turn
 
 KINDS = sum(len(faults) for faults in OF_MODEL.values())

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import soundfile
 
-from station.judging.shelf import ShelvedLimits, shelved
+from station.judging.files.shelf import ShelvedLimits, shelved
 from tests.studies.noiseguard import LIMITS, Faults, ended, interval, units_of
 from tests.studies.roomsounds import RECORDED, SYNTHESISED, one_of, recorded_sounds
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from station.cli.startinglog import log_for_line
+from station.cli.wiring.startinglog import log_for_line
 from station.errors import StationError
 from station.hardware.audio import Capture, FloatArray, MeterCallback
 from station.records.keeping.verification import files_states, log_state

@@ -6,7 +6,7 @@ from itertools import chain
 
 import pytest
 
-from station.judging.shelf import shelved
+from station.judging.files.shelf import shelved
 from station.study.findings import findings_of
 from station.study.jobs import StudyPlan, jobs_of, ladders_for
 from station.study.outcome import End

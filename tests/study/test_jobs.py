@@ -6,7 +6,7 @@ from itertools import islice
 import pytest
 
 from station.errors import RefusedInputError
-from station.judging.limit_file import limit_file
+from station.judging.files.limit_file import limit_file
 from station.simulation.faults import FAULTS
 from station.simulation.products.units import MODELS, SimulatedModel, simulated_unit
 from station.study.jobs import (

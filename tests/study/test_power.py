@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from station.errors import RefusedInputError
-from station.judging.shelf import shelved
+from station.judging.files.shelf import shelved
 from station.simulation.faults import fault_of
 from station.study.findings import Findings
 from station.study.jobs import GOOD, Job, Key, StudyPlan, jobs_of

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from station.analysis.statistics.proportions import proportion
-from station.judging.shelf import shelved
+from station.judging.files.shelf import shelved
 from station.study.jobs import ladders_for
 from tests.cycle.line import LIMITS
 from tests.demo_limits.studies import deciding_sha256, study_path

@@ -63,7 +63,7 @@ def microphone(
     *, level: str, role: Literal["microphone", "ambient", "rear"], **options: Any
 ) -> int:
     """Calibrate a microphone by the calibrator that is on it."""
-    from station.cli.calibration import CalibrationOptions, run_microphone
+    from station.cli.keeping.calibration import CalibrationOptions, run_microphone
 
     return run_microphone(float(level), role, CalibrationOptions(**options))
 
@@ -76,7 +76,7 @@ def microphone(
 @calibration_options
 def current(*, resistor_ohm: float, **options: Any) -> int:
     """Calibrate the current input by a known resistor."""
-    from station.cli.calibration import CalibrationOptions, run_current
+    from station.cli.keeping.calibration import CalibrationOptions, run_current
 
     return run_current(resistor_ohm, CalibrationOptions(**options))
 
@@ -87,6 +87,6 @@ def current(*, resistor_ohm: float, **options: Any) -> int:
 @as_json
 def calibration_history(*, logs: Path, simulate: bool, as_json: bool) -> int:
     """Show every calibration, accepted or refused."""
-    from station.cli.calibration import show_calibrations
+    from station.cli.keeping.calibration import show_calibrations
 
     return show_calibrations(logs, simulate=simulate, as_json=as_json)

@@ -96,7 +96,7 @@ def try_draft(
     as_json: bool,
 ) -> int:
     """Show what a draft would have said of the runs in the log."""
-    from station.cli.trying import try_draft as try_it
+    from station.cli.limits.trying import try_draft as try_it
 
     return try_it(
         draft, choice_of(since, until, serials, which), logs,
@@ -178,7 +178,7 @@ def learn(
     """Learn a draft OUT from good units, by the readings and sides of BASE."""
     from dataclasses import replace
 
-    from station.cli.learning import Wanted, learn_limits
+    from station.cli.limits.learning import Wanted, learn_limits
     from station.quality.learning.learn import LearningRule
 
     rule = LearningRule(coverage, confidence, slack, least_widths(at_least), frozenset(keep))
@@ -226,8 +226,8 @@ def engineer(
     seed: int,
 ) -> int:
     """Look at many units over their limits, move the limits by keys, study the gauge."""
-    from station.cli.engineer import Looks, run_engineer
-    from station.cli.gaugebench import BenchOptions
+    from station.cli.quality.engineer import Looks, run_engineer
+    from station.cli.quality.gaugebench import BenchOptions
 
     bench = BenchOptions(limits_folder, logs, station_file, simulate, seed)
     return run_engineer(draft, bench, Looks(subgroup, baseline, references))
@@ -243,6 +243,6 @@ def engineer(
 @as_json
 def forecast(*, file: Path, units: int, seed: int, as_json: bool) -> int:
     """Forecast spread and yield from the netlist's tolerances, before a unit is built."""
-    from station.cli.forecasting import forecast_production
+    from station.cli.limits.forecasting import forecast_production
 
     return forecast_production(file, units=units, seed=seed, as_json=as_json)

@@ -54,7 +54,7 @@ def plan(
     seed: int,
 ) -> int:
     """Plan a study; the order of measuring is drawn by chance."""
-    from station.cli.gauge import Where, plan_study
+    from station.cli.quality.gauge import Where, plan_study
     from station.quality.gauge.desk import Asked, names_of
 
     asked = Asked(names_of(units), names_of(operators), repeats, by, title, seed)
@@ -83,7 +83,7 @@ def measure(
     seed: int,
 ) -> int:
     """Measure what is left of a study, told step by step who measures which unit."""
-    from station.cli.gauge import Where, measure_study
+    from station.cli.quality.gauge import Where, measure_study
 
     return measure_study(
         Where(logs, simulate), limits_folder, station_file, study, at_most=at_most, seed=seed
@@ -95,7 +95,7 @@ def measure(
 @simulate
 def list_(*, logs: Path, simulate: bool) -> int:
     """Show every study and how far it is."""
-    from station.cli.gauge import Where, list_studies
+    from station.cli.quality.gauge import Where, list_studies
 
     return list_studies(Where(logs, simulate))
 
@@ -108,7 +108,7 @@ def list_(*, logs: Path, simulate: bool) -> int:
 @as_json
 def report(*, study: str, page: Path | None, logs: Path, simulate: bool, as_json: bool) -> int:
     """Tell what a complete study found."""
-    from station.cli.gauge import Where, report_study
+    from station.cli.quality.gauge import Where, report_study
 
     return report_study(Where(logs, simulate), study, as_json=as_json, page=page)
 
@@ -126,6 +126,6 @@ def stations(
     *, serial: str, others: tuple[Path, ...], logs: Path, simulate: bool, as_json: bool
 ) -> int:
     """Compare stations by a reference unit that all of them tested."""
-    from station.cli.stations import compare_stations
+    from station.cli.quality.stations import compare_stations
 
     return compare_stations(serial, (logs, *others), simulate=simulate, as_json=as_json)

@@ -23,7 +23,7 @@ from station.cli.commands.options import (
 @station_file
 def doctor(*, limits_folder: Path, logs: Path, station_file: Path | None) -> int:
     """Say what is there, what is missing, how to mend it."""
-    from station.cli.doctor import examine
+    from station.cli.keeping.doctor import examine
 
     return examine(limits_folder, logs, station_file)
 
@@ -54,7 +54,7 @@ def verify_log(
     as_json: bool,
 ) -> int:
     """Prove that nothing in the log was changed."""
-    from station.cli.verifying import mend_log, prove_log
+    from station.cli.keeping.verifying import mend_log, prove_log
 
     if mend:
         return mend_log(logs, simulate=simulate)
@@ -67,7 +67,7 @@ def verify_log(
 @simulate
 def backup(*, target: Path, logs: Path, simulate: bool) -> int:
     """Copy the log while the line runs, and try the copy."""
-    from station.cli.keepingrecords import make_backup
+    from station.cli.keeping.keepingrecords import make_backup
 
     return make_backup(logs, target, simulate=simulate)
 
@@ -92,7 +92,7 @@ def let_go(
     *, verdicts: tuple[str, ...], days: float, keep: int, dry_run: bool, logs: Path, simulate: bool
 ) -> int:
     """Delete recordings by a rule; results stay for ever."""
-    from station.cli.keepingrecords import let_recordings_go, rule_of
+    from station.cli.keeping.keepingrecords import let_recordings_go, rule_of
 
     rule = rule_of(verdicts, days, keep)
     return let_recordings_go(logs, rule, datetime.now(UTC), simulate=simulate, dry_run=dry_run)
@@ -106,6 +106,6 @@ def let_go(
 @click.argument("arguments", nargs=-1, type=click.UNPROCESSED, metavar="[OPTION OF RUN]...")
 def autostart(*, user: str, console: str, arguments: tuple[str, ...]) -> int:
     """Print a service file that starts the operator's screen with the computer."""
-    from station.cli.autostart import print_service_file
+    from station.cli.keeping.autostart import print_service_file
 
     return print_service_file(user, console, arguments)

@@ -27,7 +27,7 @@ def limits() -> None:
 @click.argument("files", nargs=-1, required=True, type=FILE)
 def check(*, files: tuple[Path, ...]) -> int:
     """Check limit files; every fault is named with its line."""
-    from station.cli.checking import check_limit_files
+    from station.cli.limits.checking import check_limit_files
 
     return check_limit_files(files)
 
@@ -54,7 +54,7 @@ def release(
     simulate: bool,
 ) -> int:
     """Release a limit file: from then on no byte of it may change."""
-    from station.cli.releasing import release_file
+    from station.cli.limits.releasing import release_file
 
     return release_file(file, key, by, pin_file, passphrase_file, logs, simulate=simulate)
 
@@ -64,7 +64,7 @@ def release(
 @click.argument("new", type=FILE)
 def diff(*, old: Path, new: Path) -> int:
     """Tell in words what changed from one limit file to another."""
-    from station.cli.revisions import show_differences
+    from station.cli.limits.revisions import show_differences
 
     return show_differences(old, new)
 
@@ -75,7 +75,7 @@ def diff(*, old: Path, new: Path) -> int:
 @as_json
 def releases(*, logs: Path, simulate: bool, as_json: bool) -> int:
     """Show every release: by whom, when, why, and what changed."""
-    from station.cli.revisions import show_releases
+    from station.cli.limits.revisions import show_releases
 
     return show_releases(logs, simulate=simulate, as_json=as_json)
 
@@ -94,7 +94,7 @@ def pattern(
     *, file: Path, out: Path, curve: str, explained: float, logs: Path, simulate: bool
 ) -> int:
     """Learn a model's population from its passed units."""
-    from station.cli.patternlearning import learn_pattern
+    from station.cli.limits.patternlearning import learn_pattern
 
     return learn_pattern(file, out, curve, explained, logs, simulate=simulate)
 
@@ -135,7 +135,7 @@ def power(
     as_json: bool,
 ) -> int:
     """Study how well a limit file finds faults, on simulated units."""
-    from station.cli.power import study_power
+    from station.cli.limits.power import study_power
 
     return study_power(
         limits,

@@ -20,7 +20,7 @@ SHIFT = timedelta(hours=8)
 @as_json
 def history(*, serial: str, logs: Path, simulate: bool, as_json: bool) -> int:
     """Show every run of a serial number."""
-    from station.cli.history import show_history
+    from station.cli.service.history import show_history
 
     return show_history(serial, logs, simulate=simulate, as_json=as_json)
 
@@ -35,7 +35,7 @@ def pair(
     *, first_serial: str, second_serial: str, logs: Path, simulate: bool, as_json: bool
 ) -> int:
     """Show how alike two tested units are."""
-    from station.cli.pairing import show_pair
+    from station.cli.service.pairing import show_pair
 
     return show_pair(first_serial, second_serial, logs, simulate=simulate, as_json=as_json)
 
@@ -50,7 +50,7 @@ def shift_report(
     *, begin: datetime | None, end: datetime | None, logs: Path, simulate: bool, as_json: bool
 ) -> int:
     """Show a shift in numbers, and the hashes that prove the log."""
-    from station.cli.shiftreport import show_shift_report
+    from station.cli.keeping.shiftreport import show_shift_report
 
     to_utc = datetime.now(UTC) if end is None else end.replace(tzinfo=UTC)
     from_utc = to_utc - SHIFT if begin is None else begin.replace(tzinfo=UTC)

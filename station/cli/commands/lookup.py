@@ -36,8 +36,8 @@ def find(
     as_json: bool,
 ) -> int:
     """Find runs by a part of the serial number, model, verdict, cause or time."""
-    from station.cli.finding import show_found
-    from station.judging.verdict import Verdict
+    from station.cli.service.finding import show_found
+    from station.judging.verdicts.verdict import Verdict
     from station.records.log.lookup import Wanted
 
     wanted = Wanted(
@@ -59,7 +59,7 @@ def find(
 @as_json
 def replay(*, serial: str, limits_folder: Path, logs: Path, simulate: bool, as_json: bool) -> int:
     """Judge the stored recordings of a unit again, by the limits stored with each run."""
-    from station.cli.replaying import replay_unit
+    from station.cli.service.replaying import replay_unit
 
     return replay_unit(serial, logs, limits_folder, simulate=simulate, as_json=as_json)
 
@@ -83,6 +83,6 @@ def compare(
     simulate: bool,
 ) -> int:
     """Draw any runs on one plot, 2 to 6 of them."""
-    from station.cli.comparing import compare_runs
+    from station.cli.service.comparing import compare_runs
 
     return compare_runs(runs, curve, logs, out, language, paper, simulate=simulate)

@@ -42,7 +42,7 @@ def paper_options(command: Callable[..., int]) -> Callable[..., int]:
 @paper_options
 def certificate(*, serial: str, **options: Any) -> int:
     """Write the certificate of a unit that passed."""
-    from station.cli.paper import PaperOptions, print_certificate
+    from station.cli.service.paper import PaperOptions, print_certificate
 
     return print_certificate(serial, PaperOptions(**options))
 
@@ -52,7 +52,7 @@ def certificate(*, serial: str, **options: Any) -> int:
 @paper_options
 def rework_card(*, serial: str, **options: Any) -> int:
     """Write the card that goes with a failed unit."""
-    from station.cli.paper import PaperOptions, print_rework_card
+    from station.cli.service.paper import PaperOptions, print_rework_card
 
     return print_rework_card(serial, PaperOptions(**options))
 
@@ -62,7 +62,7 @@ def rework_card(*, serial: str, **options: Any) -> int:
 @paper_options
 def label(*, serial: str, **options: Any) -> int:
     """Write the label of a unit that passed."""
-    from station.cli.paper import PaperOptions, print_label
+    from station.cli.service.paper import PaperOptions, print_label
 
     return print_label(serial, PaperOptions(**options))
 
@@ -73,7 +73,7 @@ def label(*, serial: str, **options: Any) -> int:
 @paper_options
 def shift_page(*, begin: datetime | None, end: datetime | None, **options: Any) -> int:
     """Write the shift report for the line lead."""
-    from station.cli.paper import PaperOptions, print_shift
+    from station.cli.service.paper import PaperOptions, print_shift
 
     to_utc = datetime.now(UTC) if end is None else end.replace(tzinfo=UTC)
     from_utc = to_utc - SHIFT if begin is None else begin.replace(tzinfo=UTC)

@@ -47,7 +47,7 @@ def add(
     simulate: bool,
 ) -> int:
     """Enrol somebody, or anew with another role, badge or PIN."""
-    from station.cli.people import add_person
+    from station.cli.keeping.people import add_person
 
     return add_person(name, role, badge, by, pin_file, new_pin_file, logs, simulate=simulate)
 
@@ -60,7 +60,7 @@ def add(
 @simulate
 def remove(*, name: str, by: str, pin_file: Path | None, logs: Path, simulate: bool) -> int:
     """Remove somebody; what was done stays in the log."""
-    from station.cli.people import remove_person
+    from station.cli.keeping.people import remove_person
 
     return remove_person(name, by, pin_file, logs, simulate=simulate)
 
@@ -70,7 +70,7 @@ def remove(*, name: str, by: str, pin_file: Path | None, logs: Path, simulate: b
 @simulate
 def list_people(*, logs: Path, simulate: bool) -> int:
     """Show who is enrolled."""
-    from station.cli.people import show_people
+    from station.cli.keeping.people import show_people
 
     return show_people(logs, simulate=simulate)
 
@@ -81,7 +81,7 @@ def list_people(*, logs: Path, simulate: bool) -> int:
 @as_json
 def acts(*, logs: Path, simulate: bool, as_json: bool) -> int:
     """Show what was done by right of a role, and what was refused."""
-    from station.cli.people import show_acts
+    from station.cli.keeping.people import show_acts
 
     return show_acts(logs, simulate=simulate, as_json=as_json)
 
@@ -96,7 +96,7 @@ def keys() -> None:
 @click.option("--passphrase-file", type=FILE, help=PASSPHRASE_HELP)
 def make(*, file: Path, passphrase_file: Path | None) -> int:
     """Make a key: FILE is the private half, FILE.pub the public one."""
-    from station.cli.releasekeys import make_release_key
+    from station.cli.limits.releasekeys import make_release_key
 
     return make_release_key(file, passphrase_file)
 
@@ -109,7 +109,7 @@ def make(*, file: Path, passphrase_file: Path | None) -> int:
 @simulate
 def trust(*, file: Path, by: str, pin_file: Path | None, logs: Path, simulate: bool) -> int:
     """Believe the releases of a key from now on."""
-    from station.cli.releasekeys import trust_key
+    from station.cli.limits.releasekeys import trust_key
 
     return trust_key(file, by, pin_file, logs, simulate=simulate)
 
@@ -125,7 +125,7 @@ def distrust(
     *, fingerprint: str, reason: str, by: str, pin_file: Path | None, logs: Path, simulate: bool
 ) -> int:
     """Believe the releases of a key no longer."""
-    from station.cli.releasekeys import distrust_key
+    from station.cli.limits.releasekeys import distrust_key
 
     return distrust_key(fingerprint, reason, by, pin_file, logs, simulate=simulate)
 
@@ -137,7 +137,7 @@ def distrust(
 @simulate
 def confirm(*, by: str, pin_file: Path | None, logs: Path, simulate: bool) -> int:
     """Say that keys and releases are right, after a damaged log lost some entries."""
-    from station.cli.releasekeys import confirm_keys
+    from station.cli.limits.releasekeys import confirm_keys
 
     return confirm_keys(by, pin_file, logs, simulate=simulate)
 
@@ -147,6 +147,6 @@ def confirm(*, by: str, pin_file: Path | None, logs: Path, simulate: bool) -> in
 @simulate
 def list_keys(*, logs: Path, simulate: bool) -> int:
     """Show which keys are trusted, since when and by whom."""
-    from station.cli.releasekeys import show_keys
+    from station.cli.limits.releasekeys import show_keys
 
     return show_keys(logs, simulate=simulate)

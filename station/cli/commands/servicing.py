@@ -22,7 +22,7 @@ from station.cli.commands.options import (
 )
 
 if TYPE_CHECKING:  # what is behind it is heavy
-    from station.cli.serving import ServiceOptions
+    from station.cli.service.serving import ServiceOptions
 
 by = click.option("--by", required=True, metavar="NAME", help="Who works here.")
 revision_on_plate = click.option(
@@ -41,7 +41,7 @@ def desk_options(command: Callable[..., int]) -> Callable[..., int]:
         simulate: bool,
         **arguments: Any,
     ) -> int:
-        from station.cli.serving import ServiceOptions
+        from station.cli.service.serving import ServiceOptions
 
         return command(
             options=ServiceOptions(logs, limits_folder, station_file, simulate), **arguments
@@ -69,7 +69,7 @@ def service() -> None:
 @desk_options
 def show(*, serial: str, revision: str | None, as_json: bool, options: ServiceOptions) -> int:
     """Show what a unit was built to, how it left, and what was done."""
-    from station.cli.servicing import show_unit
+    from station.cli.service.servicing import show_unit
 
     return show_unit(serial, revision, options, as_json=as_json)
 
@@ -84,7 +84,7 @@ def open_(
     *, serial: str, by: str, complaint: str, revision: str | None, options: ServiceOptions
 ) -> int:
     """Begin a service."""
-    from station.cli.servicing import open_service
+    from station.cli.service.servicing import open_service
 
     return open_service(serial, by, complaint, revision, options)
 
@@ -115,7 +115,7 @@ def test_(
     options: ServiceOptions,
 ) -> int:
     """Test by the limits it was built to, and against itself as built."""
-    from station.cli.servicing import test_in_service
+    from station.cli.service.servicing import test_in_service
 
     return test_in_service(
         serial, by, pin_file, service_revision, options,
@@ -134,7 +134,7 @@ def part(
     *, serial: str, part: str, by: str, batch: str, reason: str, options: ServiceOptions
 ) -> int:
     """Note a part that was replaced, such as C2 or woofer."""
-    from station.cli.servicing import note_part
+    from station.cli.service.servicing import note_part
 
     return note_part(serial, by, part, batch, reason, options)
 
@@ -147,7 +147,7 @@ def part(
 @desk_options
 def cause(*, serial: str, part: str, by: str, words: str, options: ServiceOptions) -> int:
     """Note the part that was found at fault."""
-    from station.cli.servicing import note_cause
+    from station.cli.service.servicing import note_cause
 
     return note_cause(serial, by, part, words, options)
 
@@ -159,7 +159,7 @@ def cause(*, serial: str, part: str, by: str, words: str, options: ServiceOption
 @desk_options
 def partner(*, serial: str, partner: str, by: str, options: ServiceOptions) -> int:
     """Compare with the other unit of its pair."""
-    from station.cli.servicing import check_partner
+    from station.cli.service.servicing import check_partner
 
     return check_partner(serial, by, partner, options)
 
@@ -171,7 +171,7 @@ def partner(*, serial: str, partner: str, by: str, options: ServiceOptions) -> i
 @desk_options
 def close(*, serial: str, by: str, words: str, options: ServiceOptions) -> int:
     """End the service."""
-    from station.cli.servicing import close_service
+    from station.cli.service.servicing import close_service
 
     return close_service(serial, by, words, options)
 
@@ -197,7 +197,7 @@ def import_(
     options: ServiceOptions,
 ) -> int:
     """Keep curves and numbers from before the log, a CSV file."""
-    from station.cli.servicing import import_record
+    from station.cli.service.servicing import import_record
 
     return import_record(
         file, serial=serial, model=model, revision=revision, measured_on=measured_on,
@@ -226,7 +226,7 @@ def technician(
     options: ServiceOptions,
 ) -> int:
     """Open the technician's screen."""
-    from station.cli.technician import run_technician
+    from station.cli.service.technician import run_technician
 
     return run_technician(
         options, by, pin_file, out, language, paper, seed=seed, temperature_c=temperature_c

@@ -28,7 +28,7 @@ def suspect(
     as_json: bool,
 ) -> int:
     """Name the parts of a failing unit that are likely at fault."""
-    from station.cli.suspecting import suspect_of_recording, suspect_of_unit
+    from station.cli.service.suspecting import suspect_of_recording, suspect_of_unit
 
     if recording is not None and limits_path is not None and serial is None:
         return suspect_of_recording(recording, limits_path, as_json=as_json)
@@ -44,6 +44,6 @@ def suspect(
 @as_json
 def repairs(*, limits_folder: Path, logs: Path, simulate: bool, as_json: bool) -> int:
     """Compare the causes that repairs confirmed with what was suspected."""
-    from station.cli.suspecting import show_repairs
+    from station.cli.service.suspecting import show_repairs
 
     return show_repairs(logs, limits_folder, simulate=simulate, as_json=as_json)

@@ -29,7 +29,7 @@ from station.cli.commands.options import (
 @trial
 def demo(*, limits_folder: Path, logs: Path, seed: int, trial: bool) -> int:
     """Test a small simulated batch with planted faults."""
-    from station.cli.demo import run_demo
+    from station.cli.line.demo import run_demo
 
     return run_demo(limits_folder, logs, seed, trial=trial)
 
@@ -57,8 +57,8 @@ def run(
     pin_file: Path | None,
 ) -> int:
     """Open the operator's screen."""
-    from station.cli.line import run_line
-    from station.cli.rights import AskedRights
+    from station.cli.line.line import run_line
+    from station.cli.wiring.rights import AskedRights
 
     return run_line(
         limits_folder, logs, station_file, AskedRights(trial, by, pin_file),
@@ -100,8 +100,8 @@ def test(
     as_json: bool,
 ) -> int:
     """Test the unit in the fixture once, without a screen."""
-    from station.cli.rights import AskedRights
-    from station.cli.single import run_single
+    from station.cli.line.single import run_single
+    from station.cli.wiring.rights import AskedRights
 
     return run_single(
         serial, limits_folder, logs, station_file, AskedRights(trial, by, pin_file, badge),
@@ -131,7 +131,7 @@ def window(
     as_json: bool,
 ) -> int:
     """Hear a unit at several angles of the turntable; nothing is stored."""
-    from station.cli.window import show_window
+    from station.cli.line.window import show_window
 
     return show_window(
         serial, angles, limits_folder, station_file,
@@ -145,7 +145,7 @@ def window(
 @as_json
 def judge(*, paths: tuple[Path, ...], limits: Path, as_json: bool) -> int:
     """Judge recordings, whoever made them; nothing is stored."""
-    from station.cli.rejudging import judge_paths
+    from station.cli.line.rejudging import judge_paths
 
     return judge_paths(paths, limits, as_json=as_json)
 
@@ -159,6 +159,6 @@ def judge(*, paths: tuple[Path, ...], limits: Path, as_json: bool) -> int:
 )  # fmt: skip
 def stimulus(*, out: Path, limits: Path, full_scale_v: float | None) -> int:
     """Write the exact excitation as a file, and a sidecar."""
-    from station.cli.excitation import write_stimulus
+    from station.cli.line.excitation import write_stimulus
 
     return write_stimulus(out, limits, full_scale_v)

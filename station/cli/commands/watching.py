@@ -11,7 +11,7 @@ import click
 from station.cli.commands.options import FILE, FOLDER, as_json, charting, logs_folder, simulate
 
 if TYPE_CHECKING:
-    from station.cli.watch import WatchOptions
+    from station.cli.quality.watch import WatchOptions
 
 Command = Callable[..., Any]
 
@@ -37,7 +37,7 @@ def watch_options(command: Command) -> Command:
 
 def options_of(*, as_json: bool, **given: Any) -> WatchOptions:
     """Return the options of a view."""
-    from station.cli.watch import WatchOptions, instant_of, points_of
+    from station.cli.quality.watch import WatchOptions, instant_of, points_of
     from station.quality.watching.watched import Wanted
 
     wanted = Wanted(
@@ -68,7 +68,7 @@ def watch() -> None:
 @as_json
 def yield_(*, by: str, shift_starts: str, as_json: bool, **given: Any) -> int:
     """Show how many units pass at once and in the end."""
-    from station.cli.watch import show_yield
+    from station.cli.quality.watch import show_yield
 
     return show_yield(options_of(as_json=as_json, **given), by, shift_starts)
 
@@ -78,7 +78,7 @@ def yield_(*, by: str, shift_starts: str, as_json: bool, **given: Any) -> int:
 @as_json
 def causes(*, as_json: bool, **given: Any) -> int:
     """Show what units fail by, the most frequent first."""
-    from station.cli.watch import show_causes
+    from station.cli.quality.watch import show_causes
 
     return show_causes(options_of(as_json=as_json, **given))
 
@@ -88,7 +88,7 @@ def causes(*, as_json: bool, **given: Any) -> int:
 @as_json
 def capability(*, as_json: bool, **given: Any) -> int:
     """Show how well every judged number and curve fits its limits."""
-    from station.cli.watch import show_capability
+    from station.cli.quality.watch import show_capability
 
     return show_capability(options_of(as_json=as_json, **given))
 
@@ -98,7 +98,7 @@ def capability(*, as_json: bool, **given: Any) -> int:
 @as_json
 def risk(*, as_json: bool, **given: Any) -> int:
     """Show consumer's and producer's risk in the long run."""
-    from station.cli.watch import show_risk
+    from station.cli.quality.watch import show_risk
 
     return show_risk(options_of(as_json=as_json, **given))
 
@@ -108,7 +108,7 @@ def risk(*, as_json: bool, **given: Any) -> int:
 @as_json
 def alarms(*, as_json: bool, **given: Any) -> int:
     """Say what has moved: the product or the station."""
-    from station.cli.watch import show_alarms
+    from station.cli.quality.watch import show_alarms
 
     return show_alarms(options_of(as_json=as_json, **given))
 
@@ -118,7 +118,7 @@ def alarms(*, as_json: bool, **given: Any) -> int:
 @watch_options
 def page(*, out: Path, **given: Any) -> int:
     """Write everything, with charts, as one page."""
-    from station.cli.watch import write_watch_page
+    from station.cli.quality.watch import write_watch_page
 
     return write_watch_page(options_of(as_json=False, **given), out)
 
@@ -144,7 +144,7 @@ def export(
     simulate: bool,
 ) -> int:
     """Write runs, numbers and curves as tables for other programs."""
-    from station.cli.exporting import export_log
+    from station.cli.quality.exporting import export_log
 
     return export_log(
         out, kind, model=model, since=since, until=until, logs=logs, simulate=simulate

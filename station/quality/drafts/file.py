@@ -8,9 +8,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from station.errors import RecordsError, RefusedInputError
-from station.judging.limit_file import limit_file_from_text
-from station.judging.patternfile import beside
-from station.judging.tables import LimitFile
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.files.patternfile import beside
+from station.judging.tables.tables import LimitFile
 
 
 def write_draft(out: Path, text: str, limits: LimitFile, folder: Path) -> None:

@@ -9,8 +9,8 @@ from station.cycle.report import ProgressCallback
 from station.cycle.unitcycle import UnitCycle
 from station.errors import RefusedInputError
 from station.hardware.clock import Clock
-from station.judging.shelf import LimitShelf
-from station.judging.verdict import Verdict
+from station.judging.files.shelf import LimitShelf
+from station.judging.verdicts.verdict import Verdict
 from station.quality.gauge.findings import GaugeFindings, gauge_findings
 from station.quality.gauge.plan import plan_named, planned, steps_left
 from station.records.kept.gauge import GaugeEntry, GaugePlan, GaugeStep

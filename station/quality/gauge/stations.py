@@ -9,7 +9,7 @@ import numpy as np
 
 from station.analysis.statistics.anova import OneWay, one_way
 from station.errors import RefusedInputError
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.quality.statistics.tolerances import tolerances_of
 from station.records.kept.run import Run
 

@@ -8,8 +8,8 @@ from collections.abc import Iterator
 import numpy as np
 
 from station.analysis.statistics.meansquares import Interval
-from station.judging.readingwords import reading_words
-from station.judging.words import frequency_words
+from station.judging.words.readingwords import reading_words
+from station.judging.words.words import frequency_words
 from station.quality.gauge.findings import CurveFinding, GaugeFindings, NumberFinding
 from station.records.kept.gauge import GaugePlan, GaugeStep
 

@@ -15,8 +15,8 @@ import numpy as np
 from station.analysis.arrays import FloatArray
 from station.analysis.plan import Reference
 from station.analysis.readings import Curve
-from station.judging.bands import judged_points, limits_at, reference_level_db
-from station.judging.tables import BandTable
+from station.judging.tables.tables import BandTable
+from station.judging.verdicts.bands import judged_points, limits_at, reference_level_db
 from station.records.columns.columns import BoolArray, CurveColumn, RowNumbers, SingleArray
 
 CHUNK = 4096  # rows compared at a time, so that they stay in the processor's cache

@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.analysis.arrays import FloatArray
-from station.judging.acceptance import accepted_limits
-from station.judging.planning import reference_of_table
-from station.judging.signaltonoise import needed_by
-from station.judging.tables import BandTable, LimitFile, NumberTable
-from station.judging.verdict import Verdict
+from station.judging.files.planning import reference_of_table
+from station.judging.tables.acceptance import accepted_limits
+from station.judging.tables.tables import BandTable, LimitFile, NumberTable
+from station.judging.verdicts.signaltonoise import needed_by
+from station.judging.verdicts.verdict import Verdict
 from station.quality.judged.bands import (
     Violations,
     applied_band,
@@ -61,7 +61,7 @@ class ManyVerdicts:
 
 
 def judged_units(units: Columns, limits: LimitFile) -> ManyVerdicts:
-    """Return the verdict on every unit, as `judging.judge` would say of trusted recordings."""
+    """Return the verdict on every unit, as the judge would say of trusted recordings."""
     return verdicts_of(units, limits, applied_limits(units, limits))
 
 

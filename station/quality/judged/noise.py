@@ -10,7 +10,8 @@ import numpy as np
 from station.analysis.arrays import FloatArray
 from station.analysis.gathering import FILTER_NAMES, PATTERN_NAMES
 from station.analysis.signals.levelcurves import power_mean_db
-from station.judging.signaltonoise import (
+from station.judging.tables.tables import BandTable, LimitFile, NumberTable
+from station.judging.verdicts.signaltonoise import (
     IDLE_NAMES,
     Needed,
     drowned_number,
@@ -18,7 +19,6 @@ from station.judging.signaltonoise import (
     needed_by,
     span_of,
 )
-from station.judging.tables import BandTable, LimitFile, NumberTable
 from station.records.columns.columns import BoolArray, Columns, CurveColumn, RowNumbers
 
 UNSURE_DB = 1e-6  # sums in another order differ by less; nearer than this the judge itself is asked

@@ -6,7 +6,7 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any
 
-from station.judging.planning import MARGIN
+from station.judging.files.planning import MARGIN
 from station.quality.judged.manyunits import ManyVerdicts
 
 PATTERN = "pattern"  # what is read anew from the stored curve

@@ -14,16 +14,16 @@ import numpy as np
 
 from station.analysis.arrays import FloatArray
 from station.analysis.measure import Measured
-from station.judging.judge import judge
-from station.judging.sensorguard import (
+from station.judging.tables.tables import AdviceTable, Finding, LimitFile
+from station.judging.verdicts.judge import judge
+from station.judging.verdicts.sensorguard import (
     FEWEST_OCTAVES,
     IMPEDANCES,
     LEAST_OVER_MOST,
     LEVELS,
     NARROW_RATIO,
 )
-from station.judging.tables import AdviceTable, Finding, LimitFile
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.quality.judged.bands import Violations, prepared_band
 from station.records.columns.columns import BoolArray, Columns, CurveColumn, RowNumbers
 

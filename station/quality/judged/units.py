@@ -10,7 +10,7 @@ from enum import StrEnum
 import numpy as np
 
 from station.errors import RefusedInputError
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.columns.columns import BoolArray, Columns
 from station.records.log.log import RunLog
 from station.records.summaries.runlist import ListedRun, Period

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from station.judging.tables import LimitFile
+from station.judging.tables.tables import LimitFile
 from station.quality.judged.manyunits import FAIL, judged_units
 from station.quality.learning.learn import FEWEST_UNITS, LearningRule, learned_limits, with_learned
 from station.records.columns.columns import Columns, RowNumbers

@@ -14,8 +14,8 @@ import numpy as np
 
 from station.analysis.arrays import FloatArray
 from station.errors import RefusedInputError
-from station.judging.tables import BandTable, LimitFile, NumberTable
-from station.judging.words import frequency_words
+from station.judging.tables.tables import BandTable, LimitFile, NumberTable
+from station.judging.words.words import frequency_words
 from station.quality.learning.factor import (
     FOLDS,
     Sides,

@@ -11,8 +11,8 @@ from station.analysis.gathering import PATTERN_NAMES
 from station.analysis.statistics.pattern import pattern_distance
 from station.analysis.statistics.population import FOLDS, pattern_model
 from station.errors import RefusedInputError
-from station.judging.patternfile import Pattern, frequencies_of
-from station.judging.tables import LimitFile
+from station.judging.files.patternfile import Pattern, frequencies_of
+from station.judging.tables.tables import LimitFile
 from station.quality.learning.values import usual_column
 from station.records.columns.columns import Columns, NumberColumn
 

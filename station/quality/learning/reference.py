@@ -10,7 +10,7 @@ from station.analysis.recording import Recording
 from station.analysis.signals.spectra import spectra_of
 from station.analysis.signals.transfer import gated_transfer
 from station.errors import RefusedInputError
-from station.judging.tables import LimitFile
+from station.judging.tables.tables import LimitFile
 from station.quality.drafts.text import number_toml, text_toml
 from station.quality.learning.values import usual_column
 from station.records.columns.columns import Columns

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from station.analysis.gathering import PATTERN_NAMES
-from station.judging.tables import LimitFile
+from station.judging.tables.tables import LimitFile
 from station.quality.drafts.text import (
     Change,
     Changes,

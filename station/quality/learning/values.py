@@ -10,9 +10,9 @@ import numpy as np
 from station.analysis.arrays import FloatArray
 from station.analysis.plan import Reference
 from station.errors import RefusedInputError
-from station.judging.bands import reference_level_db
-from station.judging.planning import reference_of_table
-from station.judging.tables import BandTable, LimitFile, NumberTable
+from station.judging.files.planning import reference_of_table
+from station.judging.tables.tables import BandTable, LimitFile, NumberTable
+from station.judging.verdicts.bands import reference_level_db
 from station.quality.judged.bands import prepared_band, rows_finite
 from station.quality.learning.factor import Sides
 from station.records.columns.columns import BoolArray, Columns, CurveColumn, RowNumbers

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.quality.watching.scans import Unit
 
 

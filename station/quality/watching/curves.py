@@ -15,10 +15,10 @@ import numpy as np
 
 from station.analysis.arrays import FloatArray, read_only
 from station.errors import RefusedInputError, StationError
-from station.judging.bands import limits_at
-from station.judging.planning import reference_of_table
-from station.judging.readingwords import AT_HZ
-from station.judging.tables import BandTable, LimitFile
+from station.judging.files.planning import reference_of_table
+from station.judging.tables.tables import BandTable, LimitFile
+from station.judging.verdicts.bands import limits_at
+from station.judging.words.readingwords import AT_HZ
 from station.quality.learning.values import curve_values_of, usual_column
 from station.quality.watching.numbers import first_runs
 from station.quality.watching.scans import Unit

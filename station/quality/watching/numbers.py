@@ -11,7 +11,7 @@ import numpy as np
 from scipy.stats import t as t_distribution
 
 from station.analysis.arrays import FloatArray, read_only
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.quality.statistics.capability import FEWEST, Capability, capability
 from station.quality.statistics.charts import (
     Chart,

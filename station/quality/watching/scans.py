@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.log.watch import WatchedRun
 
 

@@ -6,9 +6,9 @@ import math
 from collections.abc import Iterator, Sequence
 
 from station.analysis.statistics.proportions import Proportion
-from station.judging.decisionwords import risk_words
-from station.judging.readingwords import reading_words
-from station.judging.words import frequency_words
+from station.judging.verdicts.decisionwords import risk_words
+from station.judging.words.readingwords import reading_words
+from station.judging.words.words import frequency_words
 from station.quality.statistics.capability import Capability, Index
 from station.quality.watching.causes import CauseRow
 from station.quality.watching.curvecapability import OctaveCapability, worst_of

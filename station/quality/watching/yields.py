@@ -8,7 +8,7 @@ from datetime import UTC, datetime, time
 from enum import StrEnum
 
 from station.analysis.statistics.proportions import Proportion, proportion
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.quality.watching.scans import Unit
 
 

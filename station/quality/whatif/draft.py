@@ -11,8 +11,8 @@ from datetime import date
 
 import numpy as np
 
-from station.judging.tables import BandTable, LimitFile, NumberTable
-from station.judging.verdict import Verdict
+from station.judging.tables.tables import BandTable, LimitFile, NumberTable
+from station.judging.verdicts.verdict import Verdict
 from station.quality.drafts.text import (
     Change,
     Changes,

@@ -7,7 +7,7 @@ import math
 from pydantic import ValidationError
 
 from station.errors import RefusedInputError
-from station.judging.tables import BandTable, NumberTable
+from station.judging.tables.tables import BandTable, NumberTable
 from station.quality.learning.factor import Sides
 from station.quality.learning.points import power_of_ten_below
 

@@ -20,10 +20,10 @@ from station.diagnosis.measured import MAGNITUDE, PHASE, learned_at
 from station.diagnosis.network import CABLE, STATION, Network
 from station.diagnosis.solver import impedance_ohm, levels_db
 from station.errors import RefusedInputError
-from station.judging.bands import reference_level_db
-from station.judging.netlisttables import NetlistTable
-from station.judging.planning import reference_of_table
-from station.judging.tables import LimitFile
+from station.judging.files.planning import reference_of_table
+from station.judging.tables.netlisttables import NetlistTable
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.bands import reference_level_db
 from station.quality.judged.manyunits import FAIL, PASS, ManyVerdicts, judged_units
 from station.quality.whatif.sections import SectionModel, moved_db, section_model
 from station.records.columns.columns import Columns, CurveColumn, NumberColumn

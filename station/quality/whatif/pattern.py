@@ -9,7 +9,7 @@ import numpy as np
 from station.analysis.arrays import FloatArray
 from station.analysis.gathering import PATTERN_NAMES
 from station.analysis.statistics.population import PatternModel
-from station.judging.tables import LimitFile
+from station.judging.tables.tables import LimitFile
 from station.records.columns.columns import Columns, NumberColumn
 
 CHUNK = 4096

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.analysis.arrays import FloatArray
-from station.judging.acceptance import accepted_limits
-from station.judging.bands import limits_at
-from station.judging.planning import reference_of_table
-from station.judging.tables import LimitFile
+from station.judging.files.planning import reference_of_table
+from station.judging.tables.acceptance import accepted_limits
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.bands import limits_at
 from station.quality.judged.manyunits import AppliedLimit
 from station.quality.judged.units import StoredUnits
 from station.quality.learning.values import curve_values_of, usual_column

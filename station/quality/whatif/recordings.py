@@ -15,10 +15,10 @@ from pathlib import Path
 from station.analysis.readings import Readings
 from station.cycle.processes import spread
 from station.errors import RecordingFileError, RefusedInputError, StationFaultError
-from station.judging.judged import judged_recording
-from station.judging.limit_file import limit_file
-from station.judging.planning import plan_of
-from station.judging.verdict import Verdict
+from station.judging.files.limit_file import limit_file
+from station.judging.files.planning import plan_of
+from station.judging.verdicts.judged import judged_recording
+from station.judging.verdicts.verdict import Verdict
 from station.quality.whatif.report import Ending
 from station.records.recordings.recording_file import read_recording, sha256_of_file
 

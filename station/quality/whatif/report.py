@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.quality.judged.manyunits import VERDICTS, ManyVerdicts
 from station.records.summaries.runlist import ListedRun
 

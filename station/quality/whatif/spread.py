@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from station.analysis.arrays import FloatArray
-from station.judging.bands import limits_at
-from station.judging.planning import reference_of_table
-from station.judging.tables import BandTable, LimitFile, NumberTable
+from station.judging.files.planning import reference_of_table
+from station.judging.tables.tables import BandTable, LimitFile, NumberTable
+from station.judging.verdicts.bands import limits_at
 from station.quality.judged.manyunits import AppliedLimit
 from station.quality.learning.values import curve_values_of, usual_column
 from station.records.columns.columns import Columns

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from station.judging.releasefile import release_of_text, sha256_of
+from station.judging.release.releasefile import release_of_text, sha256_of
 from station.records.chains.chainedrows import RELEASES, all_rows
 from station.records.chains.query import text_of
 from station.records.kept.release import Release

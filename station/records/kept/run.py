@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from station.analysis.readings import Readings
-from station.judging.verdict import Judgement
+from station.judging.verdicts.verdict import Judgement
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog
 from station.records.rows.values import utc_text
 

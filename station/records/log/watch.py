@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.chains.query import text_of
 from station.records.chains.setapart import OF_PRODUCTION
 from station.records.columns.columns import Columns, RowNumbers

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.kept.run import RecordingRef
 from station.records.rows.values import utc_text
 

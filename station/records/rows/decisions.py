@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 
-from station.judging.verdict import Conformity, Decision
+from station.judging.verdicts.verdict import Conformity, Decision
 from station.records.rows.values import float_of, json_float, json_text
 
 

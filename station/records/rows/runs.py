@@ -13,7 +13,7 @@ import numpy as np
 
 from station.analysis.arrays import FloatArray
 from station.analysis.readings import Curve, Number, Readings
-from station.judging.verdict import Cause, Judgement, Margin, Verdict
+from station.judging.verdicts.verdict import Cause, Judgement, Margin, Verdict
 from station.records.kept.run import Operator, RecordingRef, Run, Setup
 from station.records.rows.decisions import decision_of, decision_text
 from station.records.rows.usedcalibrations import (

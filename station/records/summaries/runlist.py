@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import NamedTuple
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.chains.setapart import OF_PRODUCTION
 from station.records.rows.values import utc_text
 

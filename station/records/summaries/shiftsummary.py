@@ -8,8 +8,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from station.judging.verdict import Verdict
-from station.judging.voids import without_values
+from station.judging.verdicts.verdict import Verdict
+from station.judging.verdicts.voids import without_values
 from station.records.chains.setapart import OF_PRODUCTION
 from station.records.rows.values import utc_text
 

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from station.errors import RefusedInputError
-from station.judging.limit_file import limit_file_from_text
+from station.judging.files.limit_file import limit_file_from_text
 from station.quality.drafts.text import (
     Change,
     Changes,

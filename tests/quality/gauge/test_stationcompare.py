@@ -7,7 +7,7 @@ import pytest
 
 from station.analysis.readings import Curve, Number, Readings
 from station.errors import RefusedInputError
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.quality.gauge.stations import station_comparison
 from station.records.kept.run import Run
 from tests.quality.production import HOUSE

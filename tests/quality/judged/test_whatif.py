@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from station.analysis.measure import Measured
 from station.analysis.readings import Curve, Readings
-from station.judging.judge import judge
-from station.judging.tables import LimitFile
-from station.judging.verdict import Verdict
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.judge import judge
+from station.judging.verdicts.verdict import Verdict
 from station.quality.judged.bands import single_above, single_below
 from station.quality.judged.manyunits import VERDICTS, as_the_line, judged_units
 from station.records.columns.columns import columns_of

@@ -10,11 +10,11 @@ import pytest
 
 from station.analysis.measure import Measured
 from station.analysis.readings import Curve, Number, Readings
-from station.judging.judge import judge
-from station.judging.limit_file import limit_file_from_text
-from station.judging.sensorguard import without_the_sensors
-from station.judging.tables import LimitFile
-from station.judging.verdict import Verdict
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.tables.tables import LimitFile
+from station.judging.verdicts.judge import judge
+from station.judging.verdicts.sensorguard import without_the_sensors
+from station.judging.verdicts.verdict import Verdict
 from station.quality.judged.manyunits import VERDICTS, as_the_line, judged_units
 from station.records.columns.columns import columns_of
 from tests.judging.example import LIMITS

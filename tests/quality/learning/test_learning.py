@@ -9,7 +9,7 @@ import pytest
 
 from station.analysis.readings import Number
 from station.errors import RefusedInputError
-from station.judging.limit_file import limit_file_from_text
+from station.judging.files.limit_file import limit_file_from_text
 from station.quality.judged.manyunits import FAIL, PASS, judged_units
 from station.quality.learning.check import held_back
 from station.quality.learning.learn import LearningRule, learned_limits, with_learned

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.quality.statistics.charts import flat_chart, weighted_chart
 from station.quality.watching.asjson import (
     alarms_as_object,

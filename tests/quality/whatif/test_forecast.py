@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from station.errors import RefusedInputError
-from station.judging.limit_file import limit_file_from_text
+from station.judging.files.limit_file import limit_file_from_text
 from station.quality.whatif.forecast import forecast, spread_of
 from tests.diagnosis.netlists import netlist, sections
 from tests.judging.example import LIMITS

@@ -13,8 +13,8 @@ from station.cycle.trial import judged, order_for, played
 from station.diagnosis.building import NEPER_DB, network_of
 from station.diagnosis.network import Mode
 from station.diagnosis.solver import levels_db, outputs_per_volt
-from station.judging.planning import reference_of_table
-from station.judging.shelf import ShelvedLimits, shelved
+from station.judging.files.planning import reference_of_table
+from station.judging.files.shelf import ShelvedLimits, shelved
 from station.quality.whatif.forecast import acoustic_model, forecast
 from station.quality.whatif.sections import SectionModel, moved_db
 from station.study.unitline import ignore_meter, simulated_bench

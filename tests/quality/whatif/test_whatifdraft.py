@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from station.errors import RefusedInputError
-from station.judging.limit_file import limit_file_from_text
-from station.judging.tables import BandTable, NumberTable
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.tables.tables import BandTable, NumberTable
 from station.quality.judged.manyunits import FAIL, PASS, judged_units, tables_of
 from station.quality.judged.units import StoredUnits
 from station.quality.learning.factor import Sides

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from station.judging.limit_file import limit_file_from_text
-from station.judging.releasefile import signed_release
+from station.judging.files.limit_file import limit_file_from_text
+from station.judging.release.releasefile import signed_release
 from station.records.keeping.verification import log_state
 from station.records.kept.release import Release
 from station.records.log.log import RunLog

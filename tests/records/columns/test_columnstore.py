@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from station.analysis.readings import Curve
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.columns import batch as columnbatch
 from station.records.columns.columns import Columns
 from station.records.columns.store import FOLDER_NAME

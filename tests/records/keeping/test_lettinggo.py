@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.keeping.lettinggo import entry_of, let_go
 from station.records.keeping.verification import files_states
 from station.records.log.log import RunLog

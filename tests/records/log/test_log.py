@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from station.analysis.readings import Curve, Number, Readings
 from station.errors import RecordingFileError, RecordsError
-from station.judging.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
+from station.judging.verdicts.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
 from station.records.kept.run import RecordingRef, Run, Setup
 from station.records.log.log import RunLog
 from station.records.recordings.recording_file import read_recording

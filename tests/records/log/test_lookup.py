@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog
 from station.records.log.lookup import Wanted, find_runs, place_of_run, runs_beginning
 from tests.records.example import STARTED, example_run, with_verdict

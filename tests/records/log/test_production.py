@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.kept.service import StepKind
 from station.records.log.gauges import GaugeLog
 from station.records.log.log import RunLog

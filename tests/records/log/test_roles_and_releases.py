@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from station.judging.verdict import Verdict
+from station.judging.verdicts.verdict import Verdict
 from station.records.kept.roleact import Act
 from station.records.log.log import RunLog
 from tests.records.example import (

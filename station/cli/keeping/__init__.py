@@ -1,0 +1,1 @@
+"""What keeps a station in order: doctor, calibration, people, the log's upkeep."""

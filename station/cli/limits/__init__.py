@@ -1,0 +1,1 @@
+"""Limit files: checked, learned, tried, studied, released."""

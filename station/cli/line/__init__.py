@@ -1,0 +1,1 @@
+"""What the line operator runs, and whoever judges recordings."""

@@ -1,0 +1,1 @@
+"""What else the quality engineer runs: production watched, gauge studies, the screen."""

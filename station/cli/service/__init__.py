@@ -1,0 +1,1 @@
+"""What the service technician runs: look-up, service, suspects, paper."""

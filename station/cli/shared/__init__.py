@@ -1,0 +1,1 @@
+"""What several commands print, read or refuse alike."""

@@ -1,0 +1,1 @@
+"""Bench, limits, log and rights put together for a command."""

@@ -1,0 +1,1 @@
+"""Limit files as files: read, checked whole, found by serial number."""

@@ -1,0 +1,1 @@
+"""Released limit files: keys, signatures, and what is refused."""

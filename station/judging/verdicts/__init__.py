@@ -1,0 +1,1 @@
+"""From readings to a verdict, its causes and the next step."""

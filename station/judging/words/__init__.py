@@ -1,0 +1,1 @@
+"""Quantities and readings in the words of a sentence."""

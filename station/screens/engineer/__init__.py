@@ -1,0 +1,1 @@
+"""The quality engineer's screen."""

@@ -1,0 +1,1 @@
+"""Gauge studies, planned and guided on the screen."""

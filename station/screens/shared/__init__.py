@@ -1,0 +1,1 @@
+"""What the screens share: colours, words, forms, plots."""
