@@ -73,6 +73,16 @@ def end_with_parent() -> None:
         os._exit(1)
 
 
+def compute_in_one_thread() -> None:
+    """Let this process compute in one thread, unless its environment says otherwise.
+
+    Its matrices are small: a second thread waits for the first more than it helps, and on a
+    machine with other work it doubles the processor time. To be called before numpy is loaded.
+    """
+    for name in THREADS:
+        os.environ.setdefault(name, "1")
+
+
 @contextmanager
 def one_thread_each() -> Iterator[None]:
     """Let processes started meanwhile compute in one thread.
