@@ -234,3 +234,8 @@ def test_help_imports_nothing_heavy() -> None:
 def test_no_lower_layer_loads_the_screens(layer: str) -> None:
     code = f"import sys, station.{layer}\nsys.exit('textual' in sys.modules)\n"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
+
+
+def test_how_many_threads_compute_is_said_before_numpy_is_loaded() -> None:
+    code = "import sys, station.__main__\nsys.exit('numpy' in sys.modules)\n"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
