@@ -17,7 +17,7 @@ AND (:model IS NULL OR model = :model) ORDER BY seq"""
 RUN_COLUMNS = (
     "seq", "run_id", "serial", "model", "revision", "attempt", "simulated", "trial",
     "started_utc", "verdict", "next_step", "station_name", "temperature_c", "limit_name",
-    "limit_sha256", "recording_name", "hash",
+    "limit_sha256", "pattern_sha256", "recording_name", "hash",
 )  # fmt: skip
 NUMBER_COLUMNS = ("run_id", "reading", "value", "unit", "uncertainty", "margin")
 CURVE_COLUMNS = ("run_id", "reading", "hz", "value", "unit")
