@@ -8,6 +8,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from station.cli.line.demo import ignore
 from station.cli.shared.exitcodes import Exit
 from station.cli.wiring.wiring import ready_cycle, simulated_bench
@@ -32,6 +34,7 @@ def shift_played(logs: Path) -> None:
                 cycle.test_unit(serial, on_progress=ignore, stop=threading.Event())
 
 
+@pytest.mark.slow  # the engineer's day goes the same way, on screens too
 def test_watch_alarm_and_gauge_study_without_a_line_of_code(station: Any, tmp_path: Path) -> None:
     shift_played(tmp_path)
     where = ("--simulate", "--logs", tmp_path)
