@@ -11,7 +11,8 @@ from station.judging.tables.tables import LimitFile
 from station.judging.verdicts.judge import REWORK
 from station.judging.verdicts.rubwords import likely_cause
 from station.judging.verdicts.verdict import Cause, Judgement
-from station.judging.words.words import frequency_words, quantity_words
+from station.judging.words.words import frequency_words
+from station.reports.quantities import quantity_on_paper
 from station.reports.readingnames import reading_name, rub_words
 from station.reports.translations import Language
 
@@ -28,7 +29,9 @@ def cause_words(language: Language, cause: Cause) -> str:
     words = (
         _("{reading}: {size} below the limit") if below else _("{reading}: {size} above the limit")
     )
-    told = words.format(reading=name, size=quantity_words(abs(cause.margin), cause.unit))
+    told = words.format(
+        reading=name, size=quantity_on_paper(language, abs(cause.margin), cause.unit)
+    )
     if cause.at_hz is not None:
         told = _("{margin} at {frequency}").format(
             margin=told, frequency=frequency_words(cause.at_hz)

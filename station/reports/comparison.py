@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from station.judging.verdicts.verdict import Verdict
-from station.judging.words.words import measured_words
 from station.records.kept.run import Run
 from station.reports.curvepicture import Picture, curve_picture, line_sample
+from station.reports.quantities import measured_on_paper
 from station.reports.readingnames import reading_name
 from station.reports.sheet import Paper, Shown, sheet
 from station.reports.translations import Language
@@ -76,7 +76,9 @@ def number_rows(runs: Sequence[Run], language: Language) -> Iterator[tuple[str, 
         values = [
             ""
             if (number := run.readings.numbers.get(name)) is None
-            else language.figures(measured_words(number.value, number.unit, number.uncertainty))
+            else language.figures(
+                measured_on_paper(language, number.value, number.unit, number.uncertainty)
+            )
             for run in runs
         ]
         yield reading_name(language, name), values

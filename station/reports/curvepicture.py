@@ -14,6 +14,7 @@ from station.analysis.readings import Curve
 from station.drawing.plot import Plot, plot
 from station.drawing.strokes import mark, picture
 from station.judging.verdicts.verdict import AppliedBand
+from station.reports.quantities import unit_on_paper
 from station.reports.translations import Language
 
 WIDTH, HEIGHT = 720.0, 232.0
@@ -42,7 +43,7 @@ def curve_picture(language: Language, what: Picture, *, height: float = HEIGHT) 
     high_hz = max(float(curve.frequency_hz[-1]) for curve in what.curves)
     frame = plot(WIDTH, height, (low_hz, high_hz), span_of(what), logarithmic=True)
     parts = [*band_parts(frame, what.band)]
-    parts.append(frame.frame(language.text("Frequency in Hz"), what.unit))
+    parts.append(frame.frame(language.text("Frequency in Hz"), unit_on_paper(language, what.unit)))
     drawn_last_first = list(zip(what.curves, what.looks, strict=False))[::-1]
     for curve, look in drawn_last_first:  # the first one on top
         dash, width = DASHES[look % len(DASHES)], WIDTHS[look % len(WIDTHS)]

@@ -10,9 +10,10 @@ from station.cycle.totaluncertainty import expanded_uncertainty
 from station.judging.tables.tables import NumberTable
 from station.judging.verdicts.risks import stated_risk
 from station.judging.verdicts.verdict import Margin
-from station.judging.words.words import frequency_words, measured_words, quantity_words
+from station.judging.words.words import frequency_words
 from station.records.kept.run import Run
 from station.records.kept.service import LimitsFrom
+from station.reports.quantities import measured_on_paper, quantity_on_paper
 from station.reports.readingnames import reading_name
 from station.reports.translations import Language
 from station.reports.unitfacts import UnitFacts
@@ -83,7 +84,9 @@ def value_words(language: Language, run: Run, reading: str) -> str:
     number = run.readings.numbers.get(reading)
     if number is None:
         return language.text("curve")
-    return language.figures(measured_words(number.value, number.unit, number.uncertainty))
+    return language.figures(
+        measured_on_paper(language, number.value, number.unit, number.uncertainty)
+    )
 
 
 def expanded_words(language: Language, run: Run, reading: str) -> str:
@@ -94,7 +97,9 @@ def expanded_words(language: Language, run: Run, reading: str) -> str:
     expanded = expanded_uncertainty(reading, number, run.setup.calibrations)
     if expanded is None:
         return ""
-    _, plus_minus, words = measured_words(number.value, number.unit, expanded).partition("± ")
+    _, plus_minus, words = measured_on_paper(
+        language, number.value, number.unit, expanded
+    ).partition("± ")
     return language.figures(f"{plus_minus}{words}")
 
 
@@ -127,8 +132,8 @@ def guarded(table: NumberTable, guard: float) -> tuple[float | None, float | Non
 
 def side_words(language: Language, lower: float | None, upper: float | None, unit: str) -> str:
     """Return two limits, or the one there is."""
-    low = "" if lower is None else signed_words(lower, unit)
-    high = "" if upper is None else signed_words(upper, unit)
+    low = "" if lower is None else signed_words(language, lower, unit)
+    high = "" if upper is None else signed_words(language, upper, unit)
     if not low:
         words = f"≤ {high}"
     elif not high:
@@ -138,16 +143,17 @@ def side_words(language: Language, lower: float | None, upper: float | None, uni
     return language.figures(words)
 
 
-def signed_words(value: float, unit: str) -> str:
+def signed_words(language: Language, value: float, unit: str) -> str:
     """Return a quantity with a true minus sign."""
-    return quantity_words(value, unit).replace("-", "−")
+    return quantity_on_paper(language, value, unit).replace("-", "−")
 
 
 def margin_words(language: Language, margin: Margin) -> str:
     """Return a margin with its sign and where it stands."""
     if math.isnan(margin.value):
         return "–"
-    words = f"{'+' if margin.value >= 0.0 else '−'}{quantity_words(abs(margin.value), margin.unit)}"
+    sign = "+" if margin.value >= 0.0 else "−"
+    words = f"{sign}{quantity_on_paper(language, abs(margin.value), margin.unit)}"
     if margin.at_hz is not None:
         at = frequency_words(margin.at_hz)
         words = language.text("{margin} at {frequency}").format(margin=words, frequency=at)

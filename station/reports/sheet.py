@@ -13,7 +13,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from station.reports.translations import Language
 
 TEMPLATES = "templates"
-NUMBER_AND_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|°C|[kMmµnp]?(?:Hz|dB|Ω|V|A|F|H|s|g|m))(?!\w))")
+NUMBER_AND_UNIT = re.compile(r"(?<=[0-9]) (?=(?:%|°C|σ|[kMmµnp]?(?:Hz|dB|Ω|V|A|F|H|s|g|m))(?!\w))")
 
 
 class Paper(Enum):

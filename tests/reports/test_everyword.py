@@ -6,9 +6,10 @@ plain letters was put on the paper past the translations.
 
 from __future__ import annotations
 
+import ast
 import math
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from gettext import NullTranslations
@@ -23,21 +24,24 @@ from station.diagnosis.words import check_words, suspect_words, suspected_words
 from station.judging.verdicts.rubwords import with_likely_cause
 from station.judging.verdicts.verdict import Cause, Judgement, Verdict
 from station.records.summaries.shiftsummary import CauseKind, ModelSummary, ShiftSummary
+from station.reports.causewords import cause_words
 from station.reports.certificate import certificate
 from station.reports.comparison import common_curves, comparison
 from station.reports.label import label
+from station.reports.quantities import measured_on_paper, quantity_on_paper, unit_on_paper
 from station.reports.reworkcard import rework_card
 from station.reports.sheet import Paper, unbroken
 from station.reports.shiftpage import shift_page
 from station.reports.suspectrows import diagnosis_of_run, suspect_rows
 from station.reports.translations import language
 from tests.reports.conftest import PARTNER, UNIT, Story
+from tests.reports.test_translations import ANALYSIS
 from tests.service.bench import limits_folder, works
 
 FULL_WIDTH = {code: code + 0xFEE0 for code in (*range(0x41, 0x5B), *range(0x61, 0x7B))}
 GAPS = re.compile(r"(\{[a-z_]*\}|%\([a-z]*\)s)")
-UNITS = {
-    "dB", "Hz", "kHz", "V", "H", "mH", "T", "m", "g", "N", "mm", "s", "ms", "sigma", "deg", "U",
+UNITS = {  # signs, which are the same in every language; a word for a unit is none
+    "dB", "Hz", "kHz", "V", "F", "H", "mH", "T", "m", "g", "N", "mm", "s", "ms", "U",
 }  # fmt: skip
 OF_DATES = {"Nov", "UTC"}
 WRITTEN = {
@@ -109,6 +113,57 @@ def test_the_rework_card_with_what_people_wrote_translated_by_them(story: Story)
     page = seen(rework_card(facts, MADE_UP, Paper.A4, *suspect_rows(diagnosis, MADE_UP)))
     station = story.failed.run.setup.station_name
     assert plain_words(page, station) == set()
+
+
+def units_of_readings() -> Iterator[str]:
+    """Yield the unit of every number and curve, as the analysis writes it."""
+    place = {"Number": 1, "number_of": 1, "one_number": 2, "Curve": 2}
+    for path in sorted(ANALYSIS.rglob("*.py")):
+        if path.parent.name == "trust":
+            continue  # what a fault was found by, which no paper tells
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and (at := place.get(ast.unparse(node.func))):
+                match node.args[at]:
+                    case ast.Constant(str(unit)):
+                        yield unit
+
+
+def test_every_unit_of_a_reading_is_a_sign_or_translated() -> None:
+    units = set(units_of_readings())
+    assert {"dB", "dB/octave", "deg", "sigma", "ratio"} < units
+    for unit in units:
+        for told in (
+            unit_on_paper(MADE_UP, unit),
+            quantity_on_paper(MADE_UP, 1.0, unit),
+            measured_on_paper(MADE_UP, 1.0, unit, 0.1),
+        ):
+            assert plain_words(told) == set(), unit
+
+
+# SI brochure, 5.4.3: a space between value and unit, but none before the sign of a degree.
+@pytest.mark.parametrize(
+    ("unit", "alone", "value", "measured"),
+    [
+        ("deg", "°", "12.3°", "12.35 ± 0.10°"),
+        ("sigma", "σ", "12.35 σ", "12.35 ± 0.10 σ"),
+        ("dB/octave", "dB/Oktave", "12.3 dB/Oktave", "12.35 ± 0.10 dB/Oktave"),
+        ("dB", "dB", "12.3 dB", "12.35 ± 0.10 dB"),
+        ("ratio", "", "12.35", "12.35 ± 0.10"),
+        ("s", "s", "12.3 s", "12.35 ± 0.10 s"),
+    ],
+)
+def test_units_on_german_paper(unit: str, alone: str, value: str, measured: str) -> None:
+    assert unit_on_paper(GERMAN, unit) == alone
+    assert quantity_on_paper(GERMAN, 12.347, unit) == value
+    assert measured_on_paper(GERMAN, 12.347, unit, 0.1) == measured
+
+
+def test_the_phase_of_the_impedance_is_drawn_and_judged_in_degrees(story: Story) -> None:
+    cause = Cause("impedance_phase", "above", -3.25, "deg", 80.0, 2.0, "It is outside.")
+    assert "3,2° über der Grenze bei 80 Hz." in cause_words(GERMAN, cause)
+    page = seen(comparison((story.built.run,), ("impedance_phase",), GERMAN, Paper.A4))
+    assert " ° " in page
+    assert "σ" in page  # the numbers' table has the distances from the production
 
 
 def test_an_advice_without_a_translation_stays_as_it_was_written(story: Story) -> None:
