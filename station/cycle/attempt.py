@@ -14,7 +14,7 @@ from station.cycle.report import Progress, ProgressCallback, Stage
 from station.cycle.stationcheck import said_at_station
 from station.cycle.trial import Order, Trial, judged, played
 from station.errors import AudioLostError, StationError, StoppedError, UnsafeError, UnsettledError
-from station.hardware.audio import Meter
+from station.hardware.protocols.audio import Meter
 from station.judging.verdicts.verdict import Cause, Judgement, Verdict
 from station.records.kept.calibration import used
 from station.records.kept.run import Operator, RecordingRef, Run, Setup

@@ -15,7 +15,7 @@ from argon2.exceptions import VerifyMismatchError
 from station.cycle.rights import ROLES_WITH, Right, article, needed_words
 from station.cycle.roster import Person, Role, Roster, roster_of
 from station.errors import NotAllowedError, RecordsError, RefusedInputError
-from station.hardware.clock import Clock
+from station.hardware.protocols.clock import Clock
 from station.records.kept.roleact import Act, RoleAct
 from station.records.log.log import RunLog
 

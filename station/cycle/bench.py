@@ -12,12 +12,12 @@ from station.analysis.recording import Channel, Recording
 from station.analysis.signals.microphoneresponse import MicrophoneResponse
 from station.analysis.signals.sweep import Sweep
 from station.errors import RefusedInputError
-from station.hardware.audio import AudioDevice, Capture
-from station.hardware.clock import Clock
-from station.hardware.fixture import Fixture
-from station.hardware.stationfile import StationFile
-from station.hardware.thermometer import NotedTemperature, Thermometer
-from station.hardware.turntable import Turntable
+from station.hardware.files.stationfile import StationFile
+from station.hardware.protocols.audio import AudioDevice, Capture
+from station.hardware.protocols.clock import Clock
+from station.hardware.protocols.fixture import Fixture
+from station.hardware.protocols.thermometer import NotedTemperature, Thermometer
+from station.hardware.protocols.turntable import Turntable
 from station.records.kept.calibration import Calibration
 from station.records.recordings.recording_file import quantised
 

@@ -29,8 +29,8 @@ from station.cycle.calibrationstate import InputState, input_states
 from station.cycle.calibrationwords import Outcome, outcome_of
 from station.cycle.guard import watched_over
 from station.errors import NoSignalError, RefusedInputError
-from station.hardware.audio import Meter
-from station.hardware.calibrationtables import ResistorTable
+from station.hardware.files.calibrationtables import ResistorTable
+from station.hardware.protocols.audio import Meter
 from station.records.kept.calibration import Calibration, Means
 from station.records.log.log import RunLog
 from station.records.recordings.calibrationfile import CalibrationFacts

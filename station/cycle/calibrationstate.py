@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 
 from station.cycle.bench import Bench
 from station.errors import StationFaultError
-from station.hardware.stationfile import StationFile
+from station.hardware.files.stationfile import StationFile
 from station.records.kept.calibration import Calibration, Place
 from station.records.log.log import RunLog
 

@@ -25,7 +25,7 @@ from station.cycle.bench import Bench, recording_of
 from station.cycle.guard import guarded
 from station.cycle.report import Progress, ProgressCallback, Stage
 from station.errors import NoSignalError, UnsettledError
-from station.hardware.audio import Meter
+from station.hardware.protocols.audio import Meter
 from station.judging.tables.biastables import BiasTable
 from station.judging.tables.readingtables import BESIDE_RATIO
 from station.judging.tables.tables import LimitFile

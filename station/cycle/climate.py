@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from station.errors import StationFaultError
-from station.hardware.thermometer import Thermometer
+from station.hardware.protocols.thermometer import Thermometer
 from station.judging.tables.tables import LimitFile
 
 

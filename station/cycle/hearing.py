@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from station.hardware.stationfile import StationFile
+from station.hardware.files.stationfile import StationFile
 from station.judging.tables.tables import LimitFile
 from station.records.kept.run import Run
 

@@ -8,7 +8,7 @@ from contextlib import contextmanager, suppress
 
 from station.cycle.report import Progress, ProgressCallback, Stage
 from station.errors import FixtureError
-from station.hardware.fixture import Fixture, Lamp
+from station.hardware.protocols.fixture import Fixture, Lamp
 from station.judging.verdicts.verdict import Verdict
 from station.records.kept.run import Run
 

@@ -22,8 +22,8 @@ from station.cycle.holding import held
 from station.cycle.report import Progress
 from station.cycle.trial import Order, played
 from station.errors import NoSignalError, RefusedInputError
-from station.hardware.audio import Meter
-from station.hardware.turntable import Turntable
+from station.hardware.protocols.audio import Meter
+from station.hardware.protocols.turntable import Turntable
 
 
 def polar_response(

@@ -17,7 +17,7 @@ from station.analysis.readings import Curve
 from station.cycle.bench import Bench
 from station.cycle.calibrationstate import day_words
 from station.errors import NoSignalError, StationFaultError
-from station.hardware.checktables import CheckTable
+from station.hardware.files.checktables import CheckTable
 from station.judging.verdicts.verdict import Judgement, Verdict
 from station.judging.words.readingwords import reading_words
 from station.records.kept.run import Run

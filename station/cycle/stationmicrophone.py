@@ -8,8 +8,8 @@ from pathlib import Path
 import numpy as np
 
 from station.analysis.signals.microphoneresponse import MicrophoneResponse, microphone_gain
-from station.hardware.microphonefile import MicrophoneCorrection, microphone_correction
-from station.hardware.stationfile import StationFile
+from station.hardware.files.microphonefile import MicrophoneCorrection, microphone_correction
+from station.hardware.files.stationfile import StationFile
 
 
 def correction_of(station: StationFile, folder: Path) -> MicrophoneCorrection | None:

@@ -12,8 +12,8 @@ from pathlib import Path
 
 from station.cycle.calibrationstate import day_words
 from station.errors import StationFaultError
-from station.hardware.clock import Clock
-from station.hardware.disktables import DiskTable
+from station.hardware.files.disktables import DiskTable
+from station.hardware.protocols.clock import Clock
 from station.records.log.events import EventLog, Fact
 from station.records.log.log import RunLog
 

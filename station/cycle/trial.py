@@ -21,7 +21,7 @@ from station.cycle.agreement import settled
 from station.cycle.bench import Bench, recording_of
 from station.cycle.guard import guarded
 from station.cycle.settling import stood_still
-from station.hardware.audio import MeterCallback
+from station.hardware.protocols.audio import MeterCallback
 from station.judging.files.planning import plan_of, steps_of, sweep_of
 from station.judging.files.shelf import ShelvedLimits
 from station.judging.verdicts.judged import judged_recording

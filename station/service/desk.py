@@ -11,7 +11,7 @@ from station.cycle.pairs import MatchedPair, matched_pair
 from station.cycle.report import ProgressCallback
 from station.cycle.unitcycle import UnitCycle
 from station.errors import RefusedInputError
-from station.hardware.clock import Clock
+from station.hardware.protocols.clock import Clock
 from station.judging.files.shelf import LimitShelf, ShelvedLimits
 from station.records.kept.service import (
     ImportedRecord,

@@ -16,8 +16,8 @@ from station.cycle.bench import Bench, check_bench_fits
 from station.cycle.climate import check_temperature
 from station.cycle.trial import Order, Trial, judged, order_for, played, trials
 from station.errors import RefusedInputError, StationError
-from station.hardware.audio import Meter
-from station.hardware.clock import SystemClock
+from station.hardware.protocols.audio import Meter
+from station.hardware.protocols.clock import SystemClock
 from station.judging.files.planning import sweep_of
 from station.judging.files.shelf import ShelvedLimits, shelved
 from station.simulation.bench.bench import SimulatedBench

@@ -12,8 +12,8 @@ from statistics import median
 import scipy.fft
 
 from station.analysis.arrays import FloatArray
-from station.hardware.audio import AudioDevice, Capture, MeterCallback
-from station.hardware.clock import SystemClock
+from station.hardware.protocols.audio import AudioDevice, Capture, MeterCallback
+from station.hardware.protocols.clock import SystemClock
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import run_unit, simulated_line

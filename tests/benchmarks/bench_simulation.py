@@ -13,8 +13,8 @@ import scipy.fft
 from station.analysis.measure import measure
 from station.analysis.signals.sweep import sweep_voltage
 from station.cycle.bench import recording_of
-from station.hardware.audio import Capture
-from station.hardware.clock import SystemClock
+from station.hardware.protocols.audio import Capture
+from station.hardware.protocols.clock import SystemClock
 from station.judging.files.planning import plan_of, sweep_of
 from station.judging.files.shelf import limit_shelf
 from station.judging.verdicts.judge import judge

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from importlib import resources
 from pathlib import Path
 
 import pytest
@@ -10,13 +11,13 @@ import pytest
 from station.cli.keeping.serialdoctor import device_rows
 from station.cli.wiring.attached import attached_fixture, attached_scanner, attached_turntable
 from station.errors import FixtureError, TextFileError
-from station.hardware.clock import SystemClock
-from station.hardware.manualfixture import ManualFixture
-from station.hardware.stationfile import StationFile, station_file
+from station.hardware.files.stationfile import StationFile, station_file
+from station.hardware.protocols.clock import SystemClock
+from station.hardware.protocols.manualfixture import ManualFixture
 from station.simulation.bench.stationfile import simulated_station
 from tests.hardware.serialbench import SerialBench, serial_bench
 
-EXAMPLE = Path(__file__).parent.parent.parent / "station" / "hardware" / "example.station.toml"
+EXAMPLE = resources.files("station.hardware.files") / "example.station.toml"
 
 
 def example_text(folder: Path) -> str:

@@ -20,7 +20,7 @@ from station.cli.quality.engineer import LogWorkshop, Looks, files_by_model
 from station.cli.quality.gaugebench import BenchOptions, StationGaugeBench
 from station.cli.shared.exitcodes import Exit
 from station.cli.wiring.wiring import ready_cycle, simulated_bench
-from station.hardware.clock import SystemClock
+from station.hardware.protocols.clock import SystemClock
 from station.judging.files.limit_file import limit_file
 from station.records.log.log import RunLog
 from station.screens.engineer.app import EngineerApp

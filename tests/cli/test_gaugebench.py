@@ -13,7 +13,7 @@ import pytest
 from station.cli.line.demo import ignore
 from station.cli.quality.gaugebench import BenchOptions, StationGaugeBench
 from station.errors import NotAllowedError, RefusedInputError, StoppedError
-from station.hardware.clock import SystemClock
+from station.hardware.protocols.clock import SystemClock
 from station.judging.verdicts.verdict import Verdict
 from station.quality.gauge.desk import Study
 from station.records.kept.run import Operator

@@ -13,7 +13,7 @@ from pathlib import Path
 from station.cycle.bench import Bench
 from station.cycle.calibrating import Asked, calibrate_current, calibrate_microphone
 from station.cycle.unitcycle import UnitCycle
-from station.hardware.stationfile import StationFile
+from station.hardware.files.stationfile import StationFile
 from station.judging.files.shelf import limit_shelf
 from station.records.kept.calibration import Calibration
 from station.records.log.log import RunLog

@@ -12,8 +12,8 @@ from pathlib import Path
 from station.cycle.bench import Bench
 from station.cycle.report import Progress, UnitReport
 from station.cycle.unitcycle import UnitCycle
-from station.hardware.audio import AudioDevice
-from station.hardware.fixture import Fixture
+from station.hardware.protocols.audio import AudioDevice
+from station.hardware.protocols.fixture import Fixture
 from station.judging.files.shelf import LimitShelf, limit_shelf
 from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench

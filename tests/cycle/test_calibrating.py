@@ -16,7 +16,7 @@ from station.analysis.calibration import Calibrator, microphone_calibration
 from station.analysis.statistics.uncertainty import Estimate
 from station.cycle.calibrating import calibrate_current, calibrate_microphone
 from station.errors import AudioError, NoSignalError, RefusedInputError, StoppedError
-from station.hardware.audio import Capture, MeterCallback
+from station.hardware.protocols.audio import Capture, MeterCallback
 from station.records.kept.calibration import Means
 from station.simulation.bench.calibrator import SimulatedCalibrator
 from tests.cycle.calibrated import calibrated_station

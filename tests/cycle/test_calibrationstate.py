@@ -10,7 +10,7 @@ import pytest
 
 from station.cycle.calibrationstate import calibrated_bench, input_states
 from station.errors import StationFaultError
-from station.hardware.thermometer import NotedTemperature
+from station.hardware.protocols.thermometer import NotedTemperature
 from station.judging.verdicts.verdict import Verdict
 from station.records.recordings.recording_file import read_recording
 from station.simulation.bench.thermometer import SimulatedThermometer

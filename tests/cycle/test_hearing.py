@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from station.cycle.hearing import ears_at_risk_db_spl
-from station.hardware.serialtables import SafetyTable
-from station.hardware.stationfile import StationFile
+from station.hardware.files.serialtables import SafetyTable
+from station.hardware.files.stationfile import StationFile
 from station.judging.files.shelf import shelved
 from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import LIMITS

@@ -8,7 +8,7 @@ import pytest
 
 from station.cycle.climate import check_temperature
 from station.errors import StationFaultError
-from station.hardware.thermometer import NotedTemperature
+from station.hardware.protocols.thermometer import NotedTemperature
 from station.judging.files.shelf import shelved
 from station.judging.verdicts.verdict import Verdict
 from tests.cycle.line import LIMITS, run_unit, simulated_line

@@ -13,7 +13,7 @@ from station.cycle.bench import Bench
 from station.cycle.stationcheck import why_due
 from station.cycle.unitcycle import UnitCycle
 from station.errors import StationFaultError
-from station.hardware.checktables import CheckTable
+from station.hardware.files.checktables import CheckTable
 from station.judging.files.shelf import limit_shelf
 from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog

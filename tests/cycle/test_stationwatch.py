@@ -11,7 +11,7 @@ import pytest
 
 from station.cycle.stationwatch import StationWatch
 from station.errors import StationFaultError, UnknownSerialError
-from station.hardware.disktables import DiskTable
+from station.hardware.files.disktables import DiskTable
 from station.records.log.events import EventLog
 from station.records.log.log import RunLog
 from tests.cycle.line import BEGIN_UTC, run_unit, simulated_line

@@ -17,7 +17,7 @@ from station.errors import (
     StoppedError,
     UnknownSerialError,
 )
-from station.hardware.audio import Capture, MeterCallback
+from station.hardware.protocols.audio import Capture, MeterCallback
 from station.judging.verdicts.verdict import Verdict
 from station.records.recordings.recording_file import read_recording
 from station.simulation.bench.fixture import SimulatedFixture

@@ -11,9 +11,9 @@ from pathlib import Path
 
 from station.cycle.bench import Bench
 from station.cycle.unitcycle import UnitCycle
-from station.hardware.clock import SystemClock
-from station.hardware.fixture import Fixture, Lamp, OnUnsafe
-from station.hardware.serialfixture import SerialFixture
+from station.hardware.attached.serialfixture import SerialFixture
+from station.hardware.protocols.clock import SystemClock
+from station.hardware.protocols.fixture import Fixture, Lamp, OnUnsafe
 from station.judging.files.shelf import limit_shelf
 from station.records.log.log import RunLog
 from station.simulation.bench.bench import SimulatedBench

@@ -26,10 +26,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from station.hardware.audio import Capture
-from station.hardware.clock import SystemClock
-from station.hardware.portaudio import PortAudioDevice
-from station.hardware.stationfile import AudioSettings
+from station.hardware.audio.portaudio import PortAudioDevice
+from station.hardware.files.stationfile import AudioSettings
+from station.hardware.protocols.audio import Capture
+from station.hardware.protocols.clock import SystemClock
 
 HOST_API = "JACK Audio Connection Kit"
 SPEAKER = "bench speaker"

@@ -10,9 +10,9 @@ from pathlib import Path
 import numpy as np
 
 from station.errors import FixtureError, StoppedError
-from station.hardware.audio import Meter
-from station.hardware.portaudio import PortAudioDevice
-from station.hardware.serialfixture import SerialFixture
+from station.hardware.attached.serialfixture import SerialFixture
+from station.hardware.audio.portaudio import PortAudioDevice
+from station.hardware.protocols.audio import Meter
 from tests.hardware.jackbench import JackBench, clean_capture
 from tests.hardware.serialbench import SerialBench
 

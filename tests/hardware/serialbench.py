@@ -9,10 +9,10 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from station.hardware.clock import SystemClock
-from station.hardware.serialfixture import SerialFixture
-from station.hardware.serialport import SerialPort
-from station.hardware.serialtables import FixtureTable
+from station.hardware.attached.serialfixture import SerialFixture
+from station.hardware.files.serialtables import FixtureTable
+from station.hardware.ports.serialport import SerialPort
+from station.hardware.protocols.clock import SystemClock
 from tests.hardware.wires import FIXTURE
 
 PROGRAM = Path(__file__).with_name("serial_process.py")

@@ -6,10 +6,10 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from typing import Protocol
 
-from station.hardware.conversation import Conversation, Party
-from station.hardware.serialfixture import SerialFixture
-from station.hardware.serialport import PortLostError
-from station.hardware.serialtables import FixtureTable
+from station.hardware.attached.serialfixture import SerialFixture
+from station.hardware.files.serialtables import FixtureTable
+from station.hardware.ports.conversation import Conversation, Party
+from station.hardware.ports.serialport import PortLostError
 
 FIXTURE = FixtureTable.model_validate(
     {

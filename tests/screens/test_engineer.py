@@ -16,7 +16,7 @@ from textual.worker import WorkerFailed
 from station.cli.quality.engineer import LogWorkshop, Looks, files_by_model
 from station.cli.quality.gaugebench import BenchOptions, StationGaugeBench
 from station.errors import RecordsError
-from station.hardware.clock import SystemClock
+from station.hardware.protocols.clock import SystemClock
 from station.judging.files.limit_file import limit_file
 from station.quality.watching.curves import CurvePoint
 from station.quality.watching.watched import Watched

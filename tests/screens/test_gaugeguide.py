@@ -10,7 +10,7 @@ import pytest
 
 from station.cli.quality.engineer import LogWorkshop, files_by_model
 from station.cli.quality.gaugebench import BenchOptions, StationGaugeBench
-from station.hardware.clock import SystemClock
+from station.hardware.protocols.clock import SystemClock
 from station.records.kept.gauge import GaugeStep
 from station.records.log.gauges import GaugeLog
 from station.records.log.log import RunLog

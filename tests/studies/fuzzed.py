@@ -26,7 +26,7 @@ import soundfile
 
 from station.cli.running import exit_code_of
 from station.errors import StationError
-from station.hardware.stationfile import station_file
+from station.hardware.files.stationfile import station_file
 from station.records.recordings.recording_file import read_recording
 from station.simulation.bench.stationfile import simulated_station
 from tests.cycle.line import LIMITS
@@ -136,7 +136,7 @@ def fuzz_stations(found: Found, folder: Path, count: int, seed: int) -> None:
     """Change station files; a unit with a dead tweeter is tested with some that are accepted."""
     random_ = random.Random(seed)
     _, text = simulated_station()
-    example = Path("station/hardware/example.station.toml").read_text(encoding="utf-8")
+    example = Path("station/hardware/files/example.station.toml").read_text(encoding="utf-8")
     path = folder / "station.toml"
     for number in range(count):
         path.write_text(changed_text(random_, random_.choice((text, example))), encoding="utf-8")

@@ -17,7 +17,7 @@ from pathlib import Path
 
 from station.cli.wiring.startinglog import log_for_line
 from station.errors import StationError
-from station.hardware.audio import Capture, FloatArray, MeterCallback
+from station.hardware.protocols.audio import Capture, FloatArray, MeterCallback
 from station.records.keeping.verification import files_states, log_state
 from station.records.kept.run import Run
 from station.records.log.log import RunLog

@@ -23,7 +23,7 @@ from station.cycle.calibrating import Asked, calibrate_current, calibrate_microp
 from station.cycle.calibrationstate import INPUT_WORDS
 from station.cycle.rights import Right
 from station.errors import RefusedInputError
-from station.hardware.stationfile import StationFile
+from station.hardware.files.stationfile import StationFile
 from station.records.files.places import CALIBRATIONS_NAME, DATABASE_NAME
 from station.records.kept.calibration import Calibration
 from station.records.log.log import RunLog

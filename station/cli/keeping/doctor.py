@@ -17,9 +17,9 @@ from station.cli.wiring.wiring import STATION_FILE, log_folder, versions
 from station.cycle.calibrationstate import InputState, day_words, input_states
 from station.cycle.stationcheck import remedy_of, why_due
 from station.errors import StationError
-from station.hardware.clock import SystemClock
-from station.hardware.devices import list_devices
-from station.hardware.stationfile import station_file
+from station.hardware.audio.devices import list_devices
+from station.hardware.files.stationfile import station_file
+from station.hardware.protocols.clock import SystemClock
 from station.judging.files.shelf import limit_shelf
 from station.records.files.places import DATABASE_NAME
 from station.records.log.log import RunLog
@@ -78,7 +78,7 @@ def looked_at_versions() -> Iterator[Looked]:
 def looked_at_station_file(path: Path) -> Looked:
     """Look at the station file."""
     if not path.exists():
-        example = Path(__file__).parents[2] / "hardware" / "example.station.toml"
+        example = Path(__file__).parents[2] / "hardware" / "files" / "example.station.toml"
         return Looked("station file", f"no {path}", f"Copy {example} there and fill it in.")
     try:
         station, _ = station_file(path)

@@ -11,12 +11,12 @@ from serial.tools.list_ports import comports
 
 from station.cli.wiring.attached import opener
 from station.errors import StationError
-from station.hardware.biasvoltmeter import ScpiBiasVoltmeter
-from station.hardware.clock import Clock
-from station.hardware.serialfixture import SerialFixture
-from station.hardware.serialscanner import SerialScanner
-from station.hardware.stationfile import StationFile
-from station.hardware.turntable import SerialTurntable
+from station.hardware.attached.biasvoltmeter import ScpiBiasVoltmeter
+from station.hardware.attached.serialfixture import SerialFixture
+from station.hardware.attached.serialscanner import SerialScanner
+from station.hardware.attached.serialturntable import SerialTurntable
+from station.hardware.files.stationfile import StationFile
+from station.hardware.protocols.clock import Clock
 
 Row = tuple[str, str, str]  # what was looked at, what was found, what to do
 

@@ -10,7 +10,7 @@ from station.cli.wiring.attached import attached_scanner
 from station.cli.wiring.rights import AskedRights
 from station.cli.wiring.simulatedcycle import SimulatedLineCycle
 from station.cli.wiring.wiring import held_bench, log_folder, ready_cycle
-from station.hardware.clock import SystemClock
+from station.hardware.protocols.clock import SystemClock
 from station.screens.line.app import OperatorApp
 from station.simulation.factory.demo import demo_batch
 from station.simulation.factory.line import LineState, SimulatedLine

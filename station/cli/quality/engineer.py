@@ -12,7 +12,7 @@ from station.cli.shared.exitcodes import Exit
 from station.cli.shared.faultkeeping import fault_keeper
 from station.cli.wiring.wiring import log_folder
 from station.errors import RefusedInputError
-from station.hardware.clock import Clock, SystemClock
+from station.hardware.protocols.clock import Clock, SystemClock
 from station.judging.files.limit_file import limit_file
 from station.quality.drafts.file import write_draft
 from station.quality.judged.units import Choice, stored_units

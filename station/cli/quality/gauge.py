@@ -19,7 +19,7 @@ from station.cli.wiring.wiring import held_bench, log_folder, ready_cycle
 from station.cycle.operatordesk import OperatorDesk
 from station.cycle.unitcycle import UnitCycle
 from station.errors import NotAllowedError, RefusedInputError
-from station.hardware.clock import SystemClock
+from station.hardware.protocols.clock import SystemClock
 from station.judging.files.shelf import limit_shelf
 from station.judging.verdicts.verdict import Verdict
 from station.quality.gauge.asjson import findings_as_object

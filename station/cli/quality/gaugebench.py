@@ -13,7 +13,7 @@ from station.cycle.authority import Authority
 from station.cycle.report import ProgressCallback
 from station.cycle.unitcycle import UnitCycle
 from station.errors import RefusedInputError
-from station.hardware.clock import Clock
+from station.hardware.protocols.clock import Clock
 from station.judging.files.shelf import limit_shelf
 from station.quality.gauge.desk import Asked, GaugeDesk, Study, names_of, refuse_other
 from station.quality.gauge.findings import GaugeFindings

@@ -12,8 +12,8 @@ from station.cli.wiring.wiring import STATION_FILE, FaultsOf, held_bench, log_fo
 from station.cycle.authority import Authority
 from station.cycle.bench import Bench
 from station.cycle.rights import Right
-from station.hardware.clock import SystemClock
-from station.hardware.stationfile import station_file
+from station.hardware.files.stationfile import station_file
+from station.hardware.protocols.clock import SystemClock
 from station.records.log.log import RunLog
 from station.service.builtlimits import limit_sources
 from station.service.desk import Place, ServiceDesk

@@ -6,7 +6,7 @@ import traceback
 from collections.abc import Callable
 from pathlib import Path
 
-from station.hardware.clock import Clock
+from station.hardware.protocols.clock import Clock
 
 FILE_NAME = "station-faults.txt"
 

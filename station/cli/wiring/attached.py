@@ -6,16 +6,17 @@ from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
 from functools import partial
 
-from station.hardware.biasvoltmeter import BiasWatch, ScpiBiasVoltmeter
-from station.hardware.clock import Clock
-from station.hardware.fixture import Fixture
-from station.hardware.manualfixture import ManualFixture
-from station.hardware.serialfixture import SerialFixture
-from station.hardware.serialport import OpenPort, SerialPort
-from station.hardware.serialscanner import SerialScanner
-from station.hardware.serialtables import PortTable
-from station.hardware.stationfile import StationFile
-from station.hardware.turntable import SerialTurntable, Turntable
+from station.hardware.attached.biasvoltmeter import BiasWatch, ScpiBiasVoltmeter
+from station.hardware.attached.serialfixture import SerialFixture
+from station.hardware.attached.serialscanner import SerialScanner
+from station.hardware.attached.serialturntable import SerialTurntable
+from station.hardware.files.serialtables import PortTable
+from station.hardware.files.stationfile import StationFile
+from station.hardware.ports.serialport import OpenPort, SerialPort
+from station.hardware.protocols.clock import Clock
+from station.hardware.protocols.fixture import Fixture
+from station.hardware.protocols.manualfixture import ManualFixture
+from station.hardware.protocols.turntable import Turntable
 
 
 def opener(table: PortTable) -> OpenPort:

@@ -14,8 +14,8 @@ from station.cycle.operatordesk import OperatorDesk
 from station.cycle.rights import Right, needed_words
 from station.cycle.roster import Person
 from station.errors import NotAllowedError, RefusedInputError
-from station.hardware.clock import SystemClock
-from station.hardware.stationfile import StationFile
+from station.hardware.files.stationfile import StationFile
+from station.hardware.protocols.clock import SystemClock
 from station.judging.release.keys import public_key_of_pem
 from station.records.log.log import RunLog
 from station.simulation.factory.demonstrationkey import demonstration_key_pem

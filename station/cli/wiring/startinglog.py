@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from station.hardware.clock import Clock
+from station.hardware.protocols.clock import Clock
 from station.records.log.log import RunLog
 
 

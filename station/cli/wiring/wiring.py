@@ -25,10 +25,10 @@ from station.cycle.bench import Bench
 from station.cycle.stationmicrophone import correction_of, microphone_response_of
 from station.cycle.unitcycle import UnitCycle
 from station.errors import TextFileError
-from station.hardware.clock import SystemClock
-from station.hardware.portaudio import PortAudioDevice
-from station.hardware.stationfile import StationFile, station_file
-from station.hardware.thermometer import NotedTemperature, Thermometer
+from station.hardware.audio.portaudio import PortAudioDevice
+from station.hardware.files.stationfile import StationFile, station_file
+from station.hardware.protocols.clock import SystemClock
+from station.hardware.protocols.thermometer import NotedTemperature, Thermometer
 from station.judging.files.shelf import limit_shelf
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.fixture import ConditionsOf

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from station.cycle.report import ProgressCallback
 from station.cycle.unitcycle import UnitCycle
 from station.errors import RefusedInputError
-from station.hardware.clock import Clock
+from station.hardware.protocols.clock import Clock
 from station.judging.files.shelf import LimitShelf
 from station.judging.verdicts.verdict import Verdict
 from station.quality.gauge.findings import GaugeFindings, gauge_findings

@@ -10,7 +10,7 @@ from typing import ClassVar
 from textual.app import App
 from textual.binding import Binding, BindingType
 
-from station.hardware.fixture import Scanner
+from station.hardware.protocols.fixture import Scanner
 from station.screens.line.ports import Cycle, Desk
 from station.screens.line.screen import OperatorScreen
 from station.screens.shared import palette

@@ -16,7 +16,7 @@ from textual.worker import Worker, WorkerState
 
 from station.cycle.report import Progress, Stage, UnitReport
 from station.errors import StationError, UnknownSerialError
-from station.hardware.fixture import Scanner
+from station.hardware.protocols.fixture import Scanner
 from station.records.summaries.shift import ShiftCount
 from station.screens.line.messages import (
     AllOff,

@@ -11,10 +11,10 @@ import numpy as np
 from numpy.random import Generator
 
 from station.errors import AudioError, StoppedError
-from station.hardware.audio import Capture, Meter, MeterCallback
-from station.hardware.clock import Clock
-from station.hardware.microphonefile import MicrophoneCorrection
-from station.hardware.stationfile import StationFile
+from station.hardware.files.microphonefile import MicrophoneCorrection
+from station.hardware.files.stationfile import StationFile
+from station.hardware.protocols.audio import Capture, Meter, MeterCallback
+from station.hardware.protocols.clock import Clock
 from station.simulation.arrays import FloatArray
 from station.simulation.bench.capsule import through_capsule
 from station.simulation.bench.chain import Chain, channels_of

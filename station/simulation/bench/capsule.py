@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from station.hardware.microphonefile import MicrophoneCorrection
+from station.hardware.files.microphonefile import MicrophoneCorrection
 from station.simulation.arrays import ComplexArray, FloatArray
 from station.simulation.physics.grid import TimeGrid
 

@@ -1,7 +1,8 @@
 """The simulated fixture's controller: bytes in, bytes out, with its own interlock.
 
-It does what the description in `station.hardware.serialfixture` asks of a real one; whoever holds
-it moves the lid and presses the button. `bias_supply` is told when the bias goes on and off.
+It does what the description in `station.hardware.attached.serialfixture` asks of a real one;
+whoever holds it moves the lid and presses the button. `bias_supply` is told when the bias goes on
+and off.
 """
 
 from __future__ import annotations

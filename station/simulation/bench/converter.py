@@ -8,7 +8,7 @@ import numpy as np
 from numpy.random import Generator
 from scipy.signal import czt
 
-from station.hardware.stationfile import StationFile
+from station.hardware.files.stationfile import StationFile
 from station.simulation.arrays import FloatArray
 
 LATENCY_SAMPLES = 1111

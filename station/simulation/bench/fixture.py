@@ -9,7 +9,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 
 from station.errors import FixtureError
-from station.hardware.fixture import Lamp, OnUnsafe
+from station.hardware.protocols.fixture import Lamp, OnUnsafe
 from station.simulation.bench.calibrator import SimulatedCalibrator, SimulatedResistor
 from station.simulation.conditions import USUAL, Conditions
 from station.simulation.faults import checked_station_faults

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from importlib import resources
 
-from station.hardware.stationfile import StationFile
+from station.hardware.files.stationfile import StationFile
 from station.tomlfiles.loading import model_from_toml
 
 NAME = "station.toml"

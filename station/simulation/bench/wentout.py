@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from station.hardware.tape import Tape
+from station.hardware.child.tape import Tape
 from station.simulation.arrays import FloatArray
 
 FADE_S = 0.01

@@ -8,7 +8,7 @@ import pytest
 from scipy import signal
 
 from station.errors import AudioError, FixtureError, RefusedInputError, StoppedError
-from station.hardware.audio import Meter
+from station.hardware.protocols.audio import Meter
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
 from station.simulation.products.units import unit_truth

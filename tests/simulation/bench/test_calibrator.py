@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from station.errors import RefusedInputError
-from station.hardware.microphonefile import MicrophoneCorrection
+from station.hardware.files.microphonefile import MicrophoneCorrection
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.calibrator import SimulatedCalibrator
 from station.simulation.bench.capsule import capsule_ratio

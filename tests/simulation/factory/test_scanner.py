@@ -1,6 +1,6 @@
 from __future__ import annotations
 
-from station.hardware.fixture import Scanner
+from station.hardware.protocols.fixture import Scanner
 from station.simulation.factory.scanner import SimulatedScanner
 
 

@@ -1,0 +1,1 @@
+"""What hangs on serial ports: fixture, bias voltmeter, scanner, turntable."""

@@ -1,0 +1,1 @@
+"""The audio device from the station's side: found, locked, played through its child."""

@@ -1,0 +1,1 @@
+"""What the station and its audio child say to each other, and how."""

@@ -1,0 +1,1 @@
+"""Serial ports: bytes, lines and check sums on them, questions and answers."""
