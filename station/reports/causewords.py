@@ -9,12 +9,16 @@ from __future__ import annotations
 
 from station.judging.tables.tables import LimitFile
 from station.judging.verdicts.judge import REWORK
+from station.judging.verdicts.noiseguard import ROOM
 from station.judging.verdicts.rubwords import likely_cause
 from station.judging.verdicts.verdict import Cause, Judgement
 from station.judging.words.words import frequency_words
+from station.records.summaries.shiftsummary import CauseKind
 from station.reports.quantities import quantity_on_paper
-from station.reports.readingnames import reading_name, rub_words
+from station.reports.readingnames import input_name, reading_name, rub_words
 from station.reports.translations import Language
+
+OF_THE_WHOLE = ("recording", "unit")  # no input or reading of its own is at fault
 
 
 def cause_words(language: Language, cause: Cause) -> str:
@@ -42,6 +46,19 @@ def cause_words(language: Language, cause: Cause) -> str:
             cause=told, what=rub_words(language, what), percent=percent
         )
     return language.figures(f"{told}.")
+
+
+def first_cause_words(language: Language, kind: CauseKind) -> str:
+    """Return what first causes of one kind have in common, as a sentence."""
+    if kind.reading == ROOM:
+        return language.text(
+            "A noise in the room, not the unit, put readings outside their limits."
+        )
+    if not kind.why:
+        return kind_words(language, kind.reading, kind.side)
+    if kind.reading in OF_THE_WHOLE:
+        return language.text(kind.why)
+    return f"{input_name(language, kind.reading)}: {language.text(kind.why)}"
 
 
 def kind_words(language: Language, reading: str, side: str) -> str:

@@ -58,6 +58,19 @@ def reading_name(language: Language, reading: str) -> str:
     return whole.get(reading) or composed_name(language, reading)
 
 
+def input_name(language: Language, role: str) -> str:
+    """Return what an input is called by its role; what is none, as a reading."""
+    _ = language.text
+    names = {
+        "microphone": _("Microphone"),
+        "ambient": _("Ambient microphone"),
+        "rear": _("Rear microphone"),
+        "voltage": _("Voltage"),
+        "current": _("Current sense"),
+    }
+    return names.get(role) or reading_name(language, role)
+
+
 def composed_name(language: Language, reading: str) -> str:
     """Return the name of a reading of a section, of a harmonic, or about another reading."""
     _ = language.text

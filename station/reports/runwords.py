@@ -14,7 +14,7 @@ from station.judging.words.words import frequency_words
 from station.records.kept.run import Run
 from station.records.kept.service import LimitsFrom
 from station.reports.quantities import measured_on_paper, quantity_on_paper
-from station.reports.readingnames import reading_name
+from station.reports.readingnames import input_name, reading_name
 from station.reports.translations import Language
 from station.reports.unitfacts import UnitFacts
 
@@ -223,16 +223,10 @@ def limits_rows(language: Language, facts: UnitFacts) -> Iterator[str]:
 def calibration_rows(language: Language, run: Run) -> Iterator[str]:
     """Yield the state of calibration of each input."""
     _ = language.text
-    names = {
-        "microphone": _("Microphone"),
-        "ambient": _("Ambient microphone"),
-        "rear": _("Rear microphone"),
-        "current": _("Current sense"),
-    }
     if not run.setup.calibrations:
         yield _("Nothing is known of the calibration of the inputs.")
     for role, used in run.setup.calibrations.items():
-        name = names.get(role, role)
+        name = input_name(language, role)
         if used is None:
             yield _("{input}: not calibrated").format(input=name)
             continue

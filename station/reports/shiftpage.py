@@ -4,25 +4,23 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from station.analysis.trust.integrity import WORDS
-from station.judging.verdicts.judge import MISTAKEN
-from station.judging.verdicts.noiseguard import ROOM
 from station.judging.verdicts.verdict import Verdict
+from station.quality.watching.leftout import left_out_sentence
 from station.records.chains.tips import Tips
-from station.records.summaries.shiftsummary import CauseKind, ModelSummary, ShiftSummary
-from station.reports.causewords import kind_words
+from station.records.log.production import LeftOut
+from station.records.summaries.shiftsummary import ModelSummary, ShiftSummary
+from station.reports.causewords import first_cause_words
 from station.reports.codes import HASH_DIGITS, qr_picture
 from station.reports.runwords import grouped
 from station.reports.sheet import Paper, sheet
 from station.reports.translations import Language
 
 RUNS = "runs"
-# Why a run is void, where the sentence is always the same; else its reading and side are told.
-VOID_SENTENCES = frozenset({*(happened for happened, _ in WORDS.values()), MISTAKEN})
 
 
 def shift_page(
     summary: ShiftSummary,
+    left: LeftOut,
     tips: Tips,
     from_utc: datetime,
     to_utc: datetime,
@@ -49,26 +47,16 @@ def shift_page(
         ),
         warnings=[_("SIMULATED: no real unit was tested.")] if simulated else [],
         models=[model_row(language, model) for model in summary.models],
+        left_out=left_out_sentence(left, _),
         causes=[
             (words[kind.verdict], count, first_cause_words(language, kind))
-            for kind, count in summary.kinds
+            for kind, count in summary.causes
         ],
         tips=[
             (chain_name(language, name), seq, grouped(own_hash))
             for name, (seq, own_hash) in links.items()
         ],
     )
-
-
-def first_cause_words(language: Language, kind: CauseKind) -> str:
-    """Return what first causes of one kind have in common."""
-    if kind.reading == ROOM:
-        return language.text(
-            "A noise in the room, not the unit, put readings outside their limits."
-        )
-    if kind.why in VOID_SENTENCES:
-        return language.text(kind.why)
-    return kind_words(language, kind.reading, kind.side)
 
 
 def chain_name(language: Language, chain: str) -> str:

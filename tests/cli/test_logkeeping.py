@@ -112,7 +112,12 @@ def test_the_shift_counts_units_once_and_tells_first_passes(station: Any, logs: 
     (model,) = report["models"]
     assert (model["model"], model["units"], model["runs"]) == ("Tarn 2", 2, 3)
     assert (model["first_pass"], model["passed"], model["failed"], model["void"]) == (1, 2, 0, 0)
-    assert report["causes"] == [{"verdict": "fail", "runs": 1, "happened": "Too quiet at 1.2 kHz."}]
+    assert report["causes"] == [
+        {
+            "verdict": "fail", "reading": "response", "side": "below",
+            "happened": "Frequency response: below the limit.", "runs": 1,
+        }
+    ]  # fmt: skip
     assert report["tips"]["runs"]["number"] == 3
     backwards = ("--from", "2026-01-03T09:00", "--to", "2026-01-03T08:00")
     assert station("shift-report", *backwards, "--logs", logs).code == REFUSED

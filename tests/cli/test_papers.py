@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from pathlib import Path
 from typing import Any
 
@@ -67,13 +68,28 @@ def test_a_shift_page_bears_the_tip_of_the_log(station: Any, logs: Path, tmp_pat
     assert told.code == PASS
     (pdf,) = tmp_path.glob("shift-*.pdf")
     found = text_of(pdf.read_bytes())
-    shown = station("shift-report", "--simulate", "--logs", logs, "--json")
-    tip = shown.runs()[0]["tips"]["runs"]["hash"]
-    assert tip in found.replace(" ", "")
+    (report,) = station("shift-report", "--simulate", "--logs", logs, "--json").runs()
+    assert report["tips"]["runs"]["hash"] in found.replace(" ", "")
+    (cause,) = report["causes"]
+    assert f"FAIL {cause['runs']} {cause['happened']}" in found
     assert "Tarn 2 2 1 (50.0 %) 1 1 0 2" in found
     late = station("shift-page", "--from", "2026-01-02", "--to", "2026-01-01",
                    *paper(logs, tmp_path))  # fmt: skip
     assert late.code == REFUSED
+
+
+@pytest.mark.usefixtures("pdf_libraries")
+def test_a_shift_page_says_how_many_runs_it_leaves_out(
+    station: Any, logs: Path, tmp_path: Path
+) -> None:
+    shutil.copytree(logs, tmp_path / "logs")
+    common = paper(tmp_path / "logs", tmp_path)
+    assert station("test", "T2A00703", "--trial", *common[:-2]).code == PASS
+    assert station("shift-page", "--language", "de", *common).code == PASS
+    (pdf,) = tmp_path.glob("shift-*.pdf")
+    found = text_of(pdf.read_bytes())
+    assert "Tarn 2 2 1 (50,0 %) 1 1 0 2" in found
+    assert "Nicht mitgezählt, weil keine Fertigung: 1 Messung auf Probe." in found
 
 
 @pytest.mark.usefixtures("pdf_libraries")

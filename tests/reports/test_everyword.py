@@ -11,10 +11,9 @@ import math
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from gettext import NullTranslations
 from html.parser import HTMLParser
-from pathlib import Path
 
 import pytest
 
@@ -23,6 +22,7 @@ from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartK
 from station.diagnosis.words import check_words, suspect_words, suspected_words
 from station.judging.verdicts.rubwords import with_likely_cause
 from station.judging.verdicts.verdict import Cause, Judgement, Verdict
+from station.records.log.production import LeftOut
 from station.records.summaries.shiftsummary import CauseKind, ModelSummary, ShiftSummary
 from station.reports.causewords import cause_words
 from station.reports.certificate import certificate
@@ -33,10 +33,9 @@ from station.reports.reworkcard import rework_card
 from station.reports.sheet import Paper, unbroken
 from station.reports.shiftpage import shift_page
 from station.reports.suspectrows import diagnosis_of_run, suspect_rows
-from station.reports.translations import language
+from station.reports.translations import Language, language
 from tests.reports.conftest import PARTNER, UNIT, Story
 from tests.reports.test_translations import ANALYSIS
-from tests.service.bench import limits_folder, works
 
 FULL_WIDTH = {code: code + 0xFEE0 for code in (*range(0x41, 0x5B), *range(0x61, 0x7B))}
 GAPS = re.compile(r"(\{[a-z_]*\}|%\([a-z]*\)s)")
@@ -216,24 +215,28 @@ def test_the_shift_report(story: Story) -> None:
     kinds = (
         CauseKind(Verdict.FAIL, "level.tweeter", "below", ""),
         CauseKind(Verdict.VOID, "microphone", "untrusted", "An input was overloaded."),
-        CauseKind(Verdict.VOID, "room", "untrusted", "A noise in the room, not the unit, …"),
-        CauseKind(Verdict.VOID, "recording", "untrusted", "The audio device was unplugged."),
+        CauseKind(Verdict.VOID, "room", "untrusted", ""),
+        CauseKind(Verdict.VOID, "recording", "untrusted", ""),
+        CauseKind(
+            Verdict.VOID, "recording", "untrusted", "The recording is shorter than the sweep."
+        ),
     )
     model = ModelSummary("Tarn 2", 3, 4, 2, 2, 1, 0)
-    summary = ShiftSummary((model,), (), tuple((kind, 1) for kind in kinds))
-    page = seen(shift_page(summary, log.tips(), day, day, MADE_UP, Paper.A4, simulated=True))
-    assert plain_words(page) == set()
+    summary = ShiftSummary((model,), tuple((kind, 1) for kind in kinds))
 
+    def page(language: Language, left: LeftOut) -> str:
+        tips = log.tips()
+        return seen(shift_page(summary, left, tips, day, day, language, Paper.A4, simulated=True))
 
-def test_the_shift_report_counts_first_causes_without_their_values(tmp_path: Path) -> None:
-    day = datetime(2026, 11, 25, tzinfo=UTC)
-    with works(tmp_path, limits_folder(tmp_path / "limits")) as here:
-        for number in (1, 2):
-            run = here.build(f"T2A0040{number}", dead_tweeter=1.0).final
-        summary = here.log.shift_summary(day, day + timedelta(days=1))
-    first = run.judgement.causes[0]
-    assert summary.kinds == ((CauseKind(Verdict.FAIL, first.reading, first.side, ""), 2),)
-    assert sum(count for _, _, count in summary.causes) == 2
+    for left in (LeftOut(trials=1, gauge=1, service=1), LeftOut(trials=2, gauge=2, service=2)):
+        assert plain_words(page(MADE_UP, left)) == set()
+    german = page(GERMAN, LeftOut(trials=2, service=1))
+    assert "weil keine Fertigung: 1 Messung im Service, 2 Messungen auf Probe." in german
+    assert "Mikrofon: Ein Eingang war übersteuert." in german
+    english = page(language("en"), LeftOut(gauge=12))
+    assert "Left out, being no production: 12 runs of gauge studies." in english
+    assert "Microphone: An input was overloaded." in english
+    assert "Left out" not in page(language("en"), LeftOut())
 
 
 def every_suspect() -> Iterable[Suspect]:

@@ -18,8 +18,9 @@ from station.analysis.gathering import NOT_FINITE
 from station.diagnosis.messages import every_message
 from station.judging.verdicts.judge import REWORK
 from station.judging.words.readingwords import READING_NAMES
+from station.quality.watching.leftout import every_part
+from station.records.summaries.shiftsummary import VOID_SENTENCES
 from station.reports.readingnames import reading_name
-from station.reports.shiftpage import VOID_SENTENCES
 from station.reports.translations import LOCALES, language
 
 REPORTS = files("station.reports")
@@ -36,6 +37,7 @@ def messages() -> set[str]:
     return {
         *of_reports,
         *every_message(),
+        *every_part(),
         REWORK,
         NOT_FINITE[1],
         *VOID_SENTENCES,

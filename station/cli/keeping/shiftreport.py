@@ -20,8 +20,11 @@ from station.records.log.log import RunLog
 from station.records.log.production import LeftOut, left_out
 from station.records.summaries.runlist import Period
 from station.records.summaries.shiftsummary import ModelSummary, ShiftSummary
+from station.reports.causewords import first_cause_words
+from station.reports.translations import language
 
 FORMAT = 1
+ENGLISH = language("en")
 HEADERS = ("model", "units", "passed at once", "passed", "failed", "void", "runs")
 CAUSE_WIDTHS = (None, None, 60)
 
@@ -65,7 +68,10 @@ def lines_of(
     if sentence := left_out_sentence(left):
         yield sentence
     if summary.causes:
-        rows = [(verdict.value, str(count), cause) for verdict, cause, count in summary.causes]
+        rows = [
+            (kind.verdict.value, str(count), first_cause_words(ENGLISH, kind))
+            for kind, count in summary.causes
+        ]
         yield ""
         yield plain_table(("", "runs", "first cause"), rows, CAUSE_WIDTHS)
     yield ""
@@ -93,8 +99,14 @@ def json_of(
         "to_utc": to_utc.isoformat(),
         "models": [asdict(model) for model in summary.models],
         "causes": [
-            {"verdict": verdict.value, "runs": count, "happened": cause}
-            for verdict, cause, count in summary.causes
+            {
+                "verdict": kind.verdict.value,
+                "reading": kind.reading,
+                "side": kind.side,
+                "happened": first_cause_words(ENGLISH, kind),
+                "runs": count,
+            }
+            for kind, count in summary.causes
         ],
         "tips": {
             table: {"number": seq, "hash": own_hash}

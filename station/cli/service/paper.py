@@ -15,6 +15,8 @@ from station.cli.wiring.openlog import folder_with_log
 from station.errors import RefusedInputError
 from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog
+from station.records.log.production import left_out
+from station.records.summaries.runlist import Period
 from station.reports.certificate import certificate
 from station.reports.label import label
 from station.reports.reworkcard import rework_card
@@ -110,8 +112,10 @@ def print_shift(from_utc: datetime, to_utc: datetime, options: PaperOptions) -> 
     folder = folder_with_log(options.logs, simulate=options.simulate)
     with RunLog.open(folder) as log:
         summary, tips = log.shift_summary(from_utc, to_utc), log.tips()
+        left = left_out(log, None, Period(from_utc, to_utc))
     page = shift_page(
         summary,
+        left,
         tips,
         from_utc,
         to_utc,

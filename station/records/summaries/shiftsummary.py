@@ -1,4 +1,8 @@
-"""A shift in numbers: how many units, how many passed at once, and what failed."""
+"""A shift in numbers: how many units, how many passed at once, and what failed.
+
+Causes are counted by what they have in common, because no two are alike in their values: who leads
+a line wants to know what fails most, and which input or what trouble makes runs void.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +12,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 
+from station.analysis.trust.integrity import WORDS
+from station.judging.verdicts.judge import MISTAKEN
 from station.judging.verdicts.verdict import Verdict
 from station.judging.verdicts.voids import without_values
 from station.records.chains.setapart import OF_PRODUCTION
@@ -16,6 +22,10 @@ from station.records.rows.values import utc_text
 RUNS_OF_PERIOD = f"""SELECT serial, model, verdict, attempt, reading, side, happened
 FROM runs LEFT JOIN causes ON causes.run = runs.seq AND causes.position = 0
 WHERE started_utc >= ? AND started_utc < ? AND {OF_PRODUCTION} ORDER BY seq"""  # noqa: S608 - our own words
+
+
+# Why a run is void, where the sentence is always the same.
+VOID_SENTENCES = frozenset({*(happened for happened, _ in WORDS.values()), MISTAKEN})
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +59,10 @@ class Story:
 
 @dataclass(frozen=True, slots=True)
 class CauseKind:
-    """What first causes have in common, whatever their values: reading, side, and of a void why."""
+    """What first causes have in common, whatever their values: reading and side.
+
+    `why` is why a run is void, where that is one of VOID_SENTENCES, and empty elsewhere.
+    """
 
     verdict: Verdict
     reading: str
@@ -59,14 +72,10 @@ class CauseKind:
 
 @dataclass(frozen=True, slots=True)
 class ShiftSummary:
-    """A period by model, and the first causes of its fails and voids, the most frequent first.
-
-    `causes` are in the words of the log, each with its values; `kinds` counts them without those.
-    """
+    """A period by model, and in how many runs what was the first cause, the most frequent first."""
 
     models: tuple[ModelSummary, ...]
-    causes: tuple[tuple[Verdict, str, int], ...]
-    kinds: tuple[tuple[CauseKind, int], ...]
+    causes: tuple[tuple[CauseKind, int], ...]
 
 
 def shift_summary(
@@ -74,20 +83,19 @@ def shift_summary(
 ) -> ShiftSummary:
     """Return how the units went that were tested from one instant up to another."""
     stories: dict[str, Story] = {}
-    causes: Counter[tuple[Verdict, str]] = Counter()
-    kinds: Counter[CauseKind] = Counter()
+    causes: Counter[CauseKind] = Counter()
     for row in connection.execute(RUNS_OF_PERIOD, (utc_text(from_utc), utc_text(to_utc))):
         verdict = Verdict(row["verdict"])
         stories.setdefault(row["serial"], Story(row["model"])).verdicts.append(verdict)
         if verdict is not Verdict.PASS and row["happened"]:
-            causes[verdict, row["happened"]] += 1
-            why = without_values(row["happened"]) if verdict is Verdict.VOID else ""
-            kinds[CauseKind(verdict, row["reading"], row["side"], why)] += 1
-    return ShiftSummary(
-        tuple(model_summaries(stories)),
-        tuple((*cause, count) for cause, count in causes.most_common()),
-        tuple(kinds.most_common()),
-    )
+            causes[kind_of(verdict, row["reading"], row["side"], row["happened"])] += 1
+    return ShiftSummary(tuple(model_summaries(stories)), tuple(causes.most_common()))
+
+
+def kind_of(verdict: Verdict, reading: str, side: str, happened: str) -> CauseKind:
+    """Return what a first cause has in common with others."""
+    why = without_values(happened) if verdict is Verdict.VOID else ""
+    return CauseKind(verdict, reading, side, why if why in VOID_SENTENCES else "")
 
 
 def model_summaries(stories: dict[str, Story]) -> Iterator[ModelSummary]:
