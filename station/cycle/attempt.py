@@ -17,14 +17,14 @@ from station.errors import AudioLostError, StationError, StoppedError, UnsafeErr
 from station.hardware.protocols.audio import Meter
 from station.judging.verdicts.verdict import Cause, Judgement, Verdict
 from station.records.kept.calibration import used
-from station.records.kept.run import Operator, RecordingRef, Run, Setup
+from station.records.kept.run import Operator, RecordingRef, Run, SetApart, Setup
 from station.records.log.log import RunLog
 from station.records.recordings.sidecar import RecordingFacts
 
 
 @dataclass(frozen=True, slots=True)
 class Began:
-    """Which attempt this is, when it began by both clocks, and who had signed in.
+    """Which attempt this is, when it began by both clocks, who had signed in, and what for.
 
     The limits of a trial run need not be released.
     """
@@ -35,6 +35,7 @@ class Began:
     monotonic_s: float
     trial_run: bool = False
     operator: Operator | None = None
+    set_apart: SetApart | None = None
 
 
 def stored_attempt(
@@ -129,6 +130,7 @@ def run_of(
         temperature_c=bench.thermometer.temperature_c(),
         trial=began.trial_run,
         operator=began.operator,
+        set_apart=began.set_apart,
     )
 
 

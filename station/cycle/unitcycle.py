@@ -23,7 +23,7 @@ from station.cycle.trial import Order, Trial, order_for, trials
 from station.diagnosis.suspect import Diagnosis
 from station.errors import BusyError, StationError
 from station.judging.files.shelf import LimitShelf
-from station.records.kept.run import Operator, Run
+from station.records.kept.run import Operator, Run, SetApart
 from station.records.log.log import RunLog
 from station.records.summaries.shift import ShiftCount
 
@@ -74,9 +74,16 @@ class UnitCycle:
         return self._log.shift_count(self._shift_start_utc)
 
     def test_unit(
-        self, serial: str, *, on_progress: ProgressCallback, stop: threading.Event
+        self,
+        serial: str,
+        *,
+        on_progress: ProgressCallback,
+        stop: threading.Event,
+        set_apart: SetApart | None = None,
     ) -> UnitReport:
         """Test the unit in the fixture and return its stored runs, the deciding one last.
+
+        `set_apart` is what it is tested for, if not as production.
 
         Raises
         ------
@@ -94,7 +101,7 @@ class UnitCycle:
             If the station cannot test; nothing was measured then, and nothing is stored.
         """
         try:
-            report = self._tested(serial, on_progress, stop)
+            report = self._tested(serial, on_progress, stop, set_apart)
         except StationError as error:
             self._watch.note("unit_not_tested", serial=serial, why=error.happened)
             raise
@@ -109,7 +116,11 @@ class UnitCycle:
         return report
 
     def _tested(
-        self, serial: str, on_progress: ProgressCallback, stop: threading.Event
+        self,
+        serial: str,
+        on_progress: ProgressCallback,
+        stop: threading.Event,
+        set_apart: SetApart | None,
     ) -> UnitReport:
         """Return the stored runs of a unit after all that must hold before one is tested."""
         operator = None if self._desk is None else self._desk.at_work()
@@ -125,7 +136,7 @@ class UnitCycle:
             ears_db_spl = ears_at_risk_db_spl(bench.station, order.shelved.limits, self._ambient)
             with held(bench.fixture, serial, model, on_progress, stop, ears_db_spl) as show:
                 check_temperature(bench.thermometer, order.shelved.limits)
-                runs = tuple(self._attempts(bench, order, operator, on_progress, stop))
+                runs = tuple(self._attempts(bench, order, operator, on_progress, stop, set_apart))
                 report = UnitReport(runs, notices)
                 self._ambient = ambient_of(report.final, self._ambient)
                 show(lamp_of(report.final))
@@ -168,6 +179,7 @@ class UnitCycle:
         operator: Operator | None,
         on_progress: ProgressCallback,
         stop: threading.Event,
+        set_apart: SetApart | None,
     ) -> Iterator[Run]:
         """Return stored runs, one after another, as long as another one is due."""
         earlier: list[Trial] = []
@@ -181,6 +193,7 @@ class UnitCycle:
                 bench.clock.monotonic_s(),
                 trial_run,
                 operator,
+                set_apart,
             )
             return stored_attempt(
                 bench,

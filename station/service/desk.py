@@ -13,6 +13,7 @@ from station.cycle.unitcycle import UnitCycle
 from station.errors import RefusedInputError
 from station.hardware.protocols.clock import Clock
 from station.judging.files.shelf import LimitShelf, ShelvedLimits
+from station.records.kept.run import SetApart
 from station.records.kept.service import (
     ImportedRecord,
     Service,
@@ -136,7 +137,9 @@ class ServiceDesk:
         named_by = named(by)
         if self._releases is not None:
             self._releases.check(serial, limits)
-        report = self._cycle(limits).test_unit(serial, on_progress=on_progress, stop=stop)
+        report = self._cycle(limits).test_unit(
+            serial, on_progress=on_progress, stop=stop, set_apart=SetApart.SERVICE
+        )
         self._add(service, kind, named_by, run_id=report.final.run_id)
         return ServiceTest(report, kind, limits, change_of(dossier, report.final, limits))
 

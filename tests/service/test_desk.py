@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import re
+import threading
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from station.errors import RefusedInputError, TextFileError
+from station.errors import RefusedInputError, StoppedError, TextFileError
 from station.judging.verdicts.verdict import Verdict
 from station.records.kept.service import LimitsFrom, StepKind
+from station.records.log.production import LeftOut, left_out
+from station.records.summaries.runlist import Period
+from tests.cycle.line import nobody_watches
 from tests.service.bench import MATCH, Works, limits_folder, works, write_limits
 
 UNIT, PARTNER = "T2A00301", "T2A00302"
@@ -61,6 +65,18 @@ def test_a_unit_goes_from_look_up_to_returned_and_every_step_is_kept(here: Works
     ]  # fmt: skip
     assert service.service.limits_from is LimitsFrom.RUN
     assert here.log.chain_fault() is None
+
+
+def test_a_stopped_test_in_service_is_no_production(here: Works) -> None:
+    here.build(UNIT)
+    here.desk.open(UNIT, "T. Beck", "No treble.")
+    stop = threading.Event()
+    stop.set()
+    with pytest.raises(StoppedError):
+        here.desk.test(UNIT, "T. Beck", on_progress=nobody_watches, stop=stop)
+    assert here.desk.look_up(UNIT).services[0].steps == ()
+    assert left_out(here.log, None, Period()) == LeftOut(service=1)
+    assert len(here.log.list_runs("Tarn 2", Period())) == 1
 
 
 def test_a_unit_is_judged_by_the_limits_it_was_built_to_not_by_todays(tmp_path: Path) -> None:

@@ -14,7 +14,7 @@ from station.judging.verdicts.verdict import Verdict
 from station.quality.gauge.findings import GaugeFindings, gauge_findings
 from station.quality.gauge.plan import plan_named, planned, steps_left
 from station.records.kept.gauge import GaugeEntry, GaugePlan, GaugeStep
-from station.records.kept.run import Run
+from station.records.kept.run import Run, SetApart
 from station.records.log.gauges import GaugeLog
 
 
@@ -110,7 +110,10 @@ class GaugeDesk:
         StationError
             Whatever a test of a unit may raise; the step is left then.
         """
-        final = cycle.test_unit(step.serial, on_progress=on_progress, stop=stop).final
+        report = cycle.test_unit(
+            step.serial, on_progress=on_progress, stop=stop, set_apart=SetApart.GAUGE
+        )
+        final = report.final
         if final.judgement.verdict is not Verdict.VOID:
             self._gauges.add_entry(
                 GaugeEntry(study.plan.study_id, step.number, final.run_id, final.started_utc)

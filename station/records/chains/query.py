@@ -17,13 +17,13 @@ INSERT_RUN = """INSERT INTO runs (
     seq, run_id, serial, model, revision, attempt, simulated, started_utc, monotonic_s, verdict,
     next_step, numbers, margins, decision, limit_name, limit_sha256, station_name, station_sha256,
     versions_sha256, calibrations_sha256, pattern_sha256, temperature_c, recording_name,
-    recording_sha256, trial, operator, badge, previous_hash, hash
+    recording_sha256, trial, operator, badge, set_apart, previous_hash, hash
 ) VALUES (
     :seq, :run_id, :serial, :model, :revision, :attempt, :simulated, :started_utc, :monotonic_s,
     :verdict, :next_step, :numbers, :margins, :decision, :limit_name, :limit_sha256,
     :station_name, :station_sha256, :versions_sha256, :calibrations_sha256, :pattern_sha256,
-    :temperature_c, :recording_name, :recording_sha256, :trial, :operator, :badge, :previous_hash,
-    :hash
+    :temperature_c, :recording_name, :recording_sha256, :trial, :operator, :badge, :set_apart,
+    :previous_hash, :hash
 )"""
 INSERT_CAUSE = """INSERT INTO causes (
     run, position, reading, side, margin, unit, at_hz, severity, happened, advice

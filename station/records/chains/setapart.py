@@ -1,8 +1,9 @@
 """The part of a query that leaves out what is no production: trials, gauge studies, services.
 
-They say something about limits, the station or a repair, and nothing about what the line makes. A
-study and a service name the run that decided; the void attempts before it in the same scan are
-left out with it.
+They say something about limits, the station or a repair, and nothing about what the line makes.
+Each run says itself what it was made for. Those that were stored before they did are found by what
+names the run that decided, an entry of a study or a step of a service, with the void attempts
+before it in the same scan.
 """
 
 from __future__ import annotations
@@ -14,9 +15,8 @@ SCANS = """SELECT one.seq FROM {named} AS named
         AND one.seq >= coalesce((SELECT max(first.seq) FROM runs AS first
             WHERE first.serial = deciding.serial AND first.seq <= deciding.seq
             AND first.attempt = 1), deciding.seq)"""
-GAUGE_SCANS = SCANS.format(named="gauge_entries")
-SERVICE_SCANS = SCANS.format(named="service_steps")
+SET_APART = "(runs.set_apart IS '{name}' OR runs.seq IN ({scans}))"
 
-OF_PRODUCTION = (
-    f"runs.trial IS NOT 1 AND runs.seq NOT IN ({GAUGE_SCANS}) AND runs.seq NOT IN ({SERVICE_SCANS})"
-)
+OF_GAUGES = SET_APART.format(name="gauge", scans=SCANS.format(named="gauge_entries"))
+OF_SERVICES = SET_APART.format(name="service", scans=SCANS.format(named="service_steps"))
+OF_PRODUCTION = f"runs.trial IS NOT 1 AND NOT {OF_GAUGES} AND NOT {OF_SERVICES}"

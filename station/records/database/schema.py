@@ -356,6 +356,12 @@ KNOWN_LOSSES = (
 # Limits may compare a curve with a population, which stands in a file of its own.
 PATTERNS = ("ALTER TABLE runs ADD COLUMN pattern_sha256 TEXT REFERENCES texts",)
 
+# What a run was made for that is no production is written with it: a scan that was void to the end,
+# stopped or killed leaves no entry of its gauge study or service behind.
+SET_APART = (
+    "ALTER TABLE runs ADD COLUMN set_apart TEXT CHECK (set_apart IN ('gauge', 'service'))",
+)
+
 # Element n brings a database of schema version n to version n + 1.
 MIGRATIONS: tuple[tuple[str, ...], ...] = (
     VERSION_1,
@@ -367,4 +373,5 @@ MIGRATIONS: tuple[tuple[str, ...], ...] = (
     GAUGES,
     KNOWN_LOSSES,
     PATTERNS,
+    SET_APART,
 )

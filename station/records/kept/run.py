@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from enum import Enum
 
 from station.analysis.readings import Readings
 from station.judging.verdicts.verdict import Judgement
@@ -59,12 +60,20 @@ class Operator:
     badge: str
 
 
+class SetApart(Enum):
+    """What a run was made for that is no production."""
+
+    GAUGE = "gauge"
+    SERVICE = "service"
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Run:
     """One pass of one unit through one test, complete; `attempt` counts from 1.
 
     A `trial` was judged by limits that need not be released: it is never a result of production.
-    `operator` is None where nobody had to sign in.
+    `operator` is None where nobody had to sign in. `set_apart` is None in production, and for runs
+    that were stored before it was.
     """
 
     run_id: str
@@ -82,3 +91,4 @@ class Run:
     temperature_c: float | None = None  # None where nobody and nothing told it
     trial: bool = False
     operator: Operator | None = None
+    set_apart: SetApart | None = None

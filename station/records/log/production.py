@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from station.records.chains.setapart import GAUGE_SCANS, SERVICE_SCANS
+from station.records.chains.setapart import OF_GAUGES, OF_SERVICES
 from station.records.log.log import RunLog
 from station.records.summaries.runlist import Period, span_of
 
@@ -12,8 +12,8 @@ from station.records.summaries.runlist import Period, span_of
 SPAN = "started_utc >= :since AND started_utc < :until AND (:model IS NULL OR model = :model)"
 LEFT_OUT = f"""SELECT
     (SELECT count(*) FROM runs WHERE trial IS 1 AND {SPAN}),
-    (SELECT count(*) FROM runs WHERE trial IS NOT 1 AND seq IN ({GAUGE_SCANS}) AND {SPAN}),
-    (SELECT count(*) FROM runs WHERE trial IS NOT 1 AND seq IN ({SERVICE_SCANS}) AND {SPAN})"""  # noqa: S608 - our own words
+    (SELECT count(*) FROM runs WHERE trial IS NOT 1 AND {OF_GAUGES} AND {SPAN}),
+    (SELECT count(*) FROM runs WHERE trial IS NOT 1 AND {OF_SERVICES} AND {SPAN})"""  # noqa: S608 - our own words
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ import numpy as np
 from station.analysis.arrays import FloatArray
 from station.analysis.readings import Curve, Number, Readings
 from station.judging.verdicts.verdict import Cause, Judgement, Margin, Verdict
-from station.records.kept.run import Operator, RecordingRef, Run, Setup
+from station.records.kept.run import Operator, RecordingRef, Run, SetApart, Setup
 from station.records.rows.decisions import decision_of, decision_text
 from station.records.rows.usedcalibrations import (
     calibrations_of,
@@ -73,6 +73,7 @@ def rows_of(run: Run, seq: int, previous_hash: str) -> RunRows:
         "trial": int(run.trial),
         "operator": None if run.operator is None else run.operator.name,
         "badge": None if run.operator is None else run.operator.badge,
+        "set_apart": None if run.set_apart is None else run.set_apart.value,
         "previous_hash": previous_hash,
     }
     return RunRows(row, cause_rows(run, seq), curve_rows(run, seq), missing_rows(run, seq))
@@ -186,6 +187,7 @@ def run_of(rows: RunRows, text: Callable[[str], str], grid_hz: Callable[[str], F
         temperature_c=row["temperature_c"],
         trial=bool(row["trial"]),
         operator=operator_of(row),
+        set_apart=None if row["set_apart"] is None else SetApart(row["set_apart"]),
     )
 
 

@@ -14,7 +14,7 @@ import pytest
 
 from station.records.database.connection import connected, migrate
 from station.records.database.schema import APPLICATION_ID, MIGRATIONS, VERSION_1
-from station.records.kept.run import RecordingRef
+from station.records.kept.run import RecordingRef, SetApart
 from station.records.log.log import RunLog
 from tests.records.example import (
     SETUP,
@@ -26,7 +26,8 @@ from tests.records.example import (
 from tests.records.same import same
 
 DUMP = Path(__file__).with_name("version1.sql").read_text(encoding="utf-8")
-# Neither calibrations, a population, a temperature, a decision rule nor an operator were stored.
+# Neither calibrations, a population, a temperature, a decision rule, an operator nor what a run was
+# made for were stored.
 FIRST = example_run(
     setup=replace(SETUP, calibrations={}, pattern_text=None),
     temperature_c=None,
@@ -76,7 +77,7 @@ def test_its_runs_are_read_as_they_were_stored_and_the_chain_holds(folder: Path)
 
 
 def test_it_takes_what_came_later_and_runs_that_name_it(folder: Path) -> None:
-    newer = example_run(run_id="newer", trial=True)
+    newer = example_run(run_id="newer", trial=True, set_apart=SetApart.GAUGE)
     with RunLog.open(folder) as log:
         log.store_calibration(example_calibration())
         log.store_release(example_release())

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 
 from station.judging.verdicts.verdict import Verdict
+from station.records.kept.run import SetApart
 from station.records.kept.service import StepKind
 from station.records.log.gauges import GaugeLog
 from station.records.log.log import RunLog
@@ -67,6 +68,14 @@ def test_a_shift_counts_production_alone(log: RunLog) -> None:
     assert [unit.serial for unit in log.shift_count(STARTED).last] == ["T2A00126", UNIT]
     (model,) = log.shift_summary(STARTED, LATER + timedelta(hours=1)).models
     assert (model.units, model.runs, model.passed, model.void) == (2, 2, 1, 0)
+
+
+def test_a_run_that_says_itself_what_it_was_made_for_needs_no_entry(log: RunLog) -> None:
+    for name, serial in ((SetApart.GAUGE, "T2A00127"), (SetApart.SERVICE, "T2A00128")):
+        log.store(example_run(run_id=serial, serial=serial, set_apart=name, started_utc=LATER))
+    log.store(example_run(run_id="x", serial="T2A00129", set_apart=SetApart.GAUGE, trial=True))
+    assert left_out(log, None, Period()) == LeftOut(trials=2, gauge=2, service=4)
+    assert [run.run_id for run in log.list_runs("Tarn 2", Period())] == ["made", "next"]
 
 
 def test_what_is_left_out_is_counted_by_its_reason(log: RunLog) -> None:
