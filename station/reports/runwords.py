@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from station.cycle.totaluncertainty import expanded_uncertainty
+from station.cycle.stored.totaluncertainty import expanded_uncertainty
 from station.judging.tables.tables import NumberTable
 from station.judging.verdicts.risks import stated_risk
 from station.judging.verdicts.verdict import Margin

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from station.analysis.readings import Curve
-from station.cycle.pairs import MatchedBand, response_of
+from station.cycle.stored.pairs import MatchedBand, response_of
 from station.errors import RefusedInputError, TextFileError
 from station.judging.tables.tables import LimitFile
 from station.judging.verdicts.verdict import AppliedBand, Verdict

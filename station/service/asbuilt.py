@@ -9,7 +9,7 @@ import numpy as np
 
 from station.analysis.acoustic.pairmatch import pair_match
 from station.analysis.readings import Curve, Readings
-from station.cycle.pairs import MatchedBand
+from station.cycle.stored.pairs import MatchedBand
 from station.errors import NoSignalError
 from station.judging.tables.servicetables import MatchTable
 from station.judging.tables.tables import LimitFile

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from station.cycle.storedlimits import limits_of_run
+from station.cycle.stored.storedlimits import limits_of_run
 from station.errors import RefusedInputError, TextFileError
 from station.judging.files.shelf import LimitShelf, ShelvedLimits, limit_shelf
 from station.records.kept.run import Run

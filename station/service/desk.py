@@ -6,10 +6,10 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from station.cycle.bench import Bench
-from station.cycle.pairs import MatchedPair, matched_pair
-from station.cycle.report import ProgressCallback
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.bench.bench import Bench
+from station.cycle.stored.pairs import MatchedPair, matched_pair
+from station.cycle.unit.report import ProgressCallback
+from station.cycle.unit.unitcycle import UnitCycle
 from station.errors import RefusedInputError
 from station.hardware.protocols.clock import Clock
 from station.judging.files.shelf import LimitShelf, ShelvedLimits

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from station.analysis.measure import Measured
-from station.cycle.report import UnitReport
+from station.cycle.unit.report import UnitReport
 from station.judging.tables.tables import LimitFile
 from station.judging.verdicts.judge import judge
 from station.judging.verdicts.verdict import Judgement

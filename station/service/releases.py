@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from station.cycle.admission import Admission
-from station.cycle.authority import Authority
+from station.cycle.allowed.admission import Admission
+from station.cycle.allowed.authority import Authority
 from station.records.kept.service import LimitsFrom
 from station.records.log.log import RunLog
 from station.service.builtlimits import BuiltLimits

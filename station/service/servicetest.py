@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from station.cycle.report import UnitReport
+from station.cycle.unit.report import UnitReport
 from station.records.kept.run import Run
 from station.records.kept.service import StepKind
 from station.service.asbuilt import ThenAndNow, then_and_now

@@ -12,9 +12,9 @@ from statistics import median
 import numpy as np
 import scipy.fft
 
-from station.cycle.bench import Bench, check_bench_fits
-from station.cycle.climate import check_temperature
-from station.cycle.trial import Order, Trial, judged, order_for, played, trials
+from station.cycle.bench.bench import Bench, check_bench_fits
+from station.cycle.ready.climate import check_temperature
+from station.cycle.trials.trial import Order, Trial, judged, order_for, played, trials
 from station.errors import RefusedInputError, StationError
 from station.hardware.protocols.audio import Meter
 from station.hardware.protocols.clock import SystemClock

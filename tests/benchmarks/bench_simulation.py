@@ -12,7 +12,7 @@ import scipy.fft
 
 from station.analysis.measure import measure
 from station.analysis.signals.sweep import sweep_voltage
-from station.cycle.bench import recording_of
+from station.cycle.bench.bench import recording_of
 from station.hardware.protocols.audio import Capture
 from station.hardware.protocols.clock import SystemClock
 from station.judging.files.planning import plan_of, sweep_of

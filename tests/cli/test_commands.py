@@ -229,7 +229,7 @@ def test_help_imports_nothing_heavy() -> None:
 @pytest.mark.parametrize(
     "layer",
     ["errors", "tomlfiles.loading", "analysis.measure", "judging.verdicts.judge",
-     "records.log.log", "cycle.unitcycle"],
+     "records.log.log", "cycle.unit.unitcycle"],
 )  # fmt: skip
 def test_no_lower_layer_loads_the_screens(layer: str) -> None:
     code = f"import sys, station.{layer}\nsys.exit('textual' in sys.modules)\n"

@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from station.analysis.measure import measure
 from station.analysis.signals.sweep import sweep_voltage
 from station.cli.wiring.wiring import LOCK_FOLDER
-from station.cycle.bench import recording_of
+from station.cycle.bench.bench import recording_of
 from station.judging.files.limit_file import limit_file
 from station.judging.files.planning import plan_of, sweep_of
 from station.records.log.log import RunLog

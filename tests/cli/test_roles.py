@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
-from station.cycle.authority import LOCKED, TRIES, Authority
-from station.cycle.rights import Right
+from station.cycle.allowed.authority import LOCKED, TRIES, Authority
+from station.cycle.allowed.rights import Right
 from station.errors import NotAllowedError
 from station.records.log.log import RunLog
 from tests.cli.works import ENGINEER, ENGINEER_PIN, Works

@@ -11,7 +11,7 @@ import pytest
 
 from station.cli.wiring.simulatedcycle import SimulatedLineCycle
 from station.cli.wiring.wiring import ready_cycle, simulated_bench
-from station.cycle.report import Progress, UnitReport
+from station.cycle.unit.report import Progress, UnitReport
 from station.errors import StoppedError
 from station.judging.verdicts.verdict import Verdict
 from station.simulation.factory.line import LineState, SimulatedLine

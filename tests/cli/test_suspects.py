@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from station.cycle.confirmed import comparisons, tally_of
+from station.cycle.stored.confirmed import comparisons, tally_of
 from station.records.log.log import RunLog
 from tests.cycle.line import LIMITS
 

@@ -10,9 +10,9 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from station.cycle.bench import Bench
-from station.cycle.calibrating import Asked, calibrate_current, calibrate_microphone
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.bench.bench import Bench
+from station.cycle.calibration.calibrating import Asked, calibrate_current, calibrate_microphone
+from station.cycle.unit.unitcycle import UnitCycle
 from station.hardware.files.stationfile import StationFile
 from station.judging.files.shelf import limit_shelf
 from station.records.kept.calibration import Calibration

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import numpy as np
 
-from station.cycle.bench import Bench
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.bench.bench import Bench
+from station.cycle.unit.unitcycle import UnitCycle
 from station.judging.files.shelf import limit_shelf
 from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog

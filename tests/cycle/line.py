@@ -9,9 +9,9 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from station.cycle.bench import Bench
-from station.cycle.report import Progress, UnitReport
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.bench.bench import Bench
+from station.cycle.unit.report import Progress, UnitReport
+from station.cycle.unit.unitcycle import UnitCycle
 from station.hardware.protocols.audio import AudioDevice
 from station.hardware.protocols.fixture import Fixture
 from station.judging.files.shelf import LimitShelf, limit_shelf

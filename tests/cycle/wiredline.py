@@ -9,8 +9,8 @@ from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from station.cycle.bench import Bench
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.bench.bench import Bench
+from station.cycle.unit.unitcycle import UnitCycle
 from station.hardware.attached.serialfixture import SerialFixture
 from station.hardware.protocols.clock import SystemClock
 from station.hardware.protocols.fixture import Fixture, Lamp, OnUnsafe

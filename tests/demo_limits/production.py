@@ -12,7 +12,7 @@ from station.analysis.measure import Measured, measure
 from station.analysis.plan import Reference
 from station.analysis.recording import Recording
 from station.analysis.signals.sweep import sweep_voltage
-from station.cycle.bench import recording_of
+from station.cycle.bench.bench import recording_of
 from station.hardware.protocols.clock import SystemClock
 from station.judging.files.planning import plan_of, sweep_of
 from station.judging.tables.tables import LimitFile

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 import numpy as np
 
 from station.analysis.readings import Readings
-from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
+from station.cycle.unit.report import Progress, ProgressCallback, Stage, UnitReport
 from station.diagnosis.suspect import Diagnosis
 from station.errors import AudioError, RecordsError, StoppedError, UnknownSerialError
 from station.judging.verdicts.verdict import AppliedBand, Cause, Judgement, Margin, Verdict

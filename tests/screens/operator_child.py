@@ -11,7 +11,7 @@ import sys
 import termios
 import threading
 
-from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
+from station.cycle.unit.report import Progress, ProgressCallback, Stage, UnitReport
 from station.errors import StoppedError
 from station.records.summaries.shift import ShiftCount
 from station.screens.line.app import OperatorApp

@@ -6,7 +6,7 @@ import threading
 
 import pytest
 
-from station.cycle.report import Progress, ProgressCallback, Stage, UnitReport
+from station.cycle.unit.report import Progress, ProgressCallback, Stage, UnitReport
 from station.errors import FixtureError
 from station.screens.line.app import OperatorApp
 from station.screens.shared import wording

@@ -9,10 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from station.cycle.authority import Authority
-from station.cycle.operatordesk import OperatorDesk
-from station.cycle.people import enrol, remove
-from station.cycle.roster import Role
+from station.cycle.allowed.authority import Authority
+from station.cycle.allowed.operatordesk import OperatorDesk
+from station.cycle.allowed.people import enrol, remove
+from station.cycle.allowed.roster import Role
 from station.records.kept.roleact import Act
 from station.records.log.log import RunLog
 from station.screens.line.app import OperatorApp

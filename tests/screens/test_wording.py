@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from station.cycle.report import Progress, Stage
+from station.cycle.unit.report import Progress, Stage
 from station.judging.verdicts.verdict import Cause, Margin, Side, Verdict
 from station.records.summaries.shift import LastUnit, ShiftCount
 from station.screens.shared import wording

@@ -11,9 +11,9 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from station.cycle.bench import Bench
-from station.cycle.report import UnitReport
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.bench.bench import Bench
+from station.cycle.unit.report import UnitReport
+from station.cycle.unit.unitcycle import UnitCycle
 from station.records.log.log import RunLog
 from station.service.builtlimits import limit_sources
 from station.service.desk import Place, ServiceDesk

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from station.cli.wiring.rights import demonstration_keys
-from station.cycle.authority import Authority
+from station.cycle.allowed.authority import Authority
 from station.errors import UnreleasedError
 from station.judging.files.shelf import ShelvedLimits
 from station.judging.release.releasefile import release_of_text

@@ -19,8 +19,8 @@ from pathlib import Path
 
 import numpy as np
 
-from station.cycle.suspicion import Suspicion, parts_of
-from station.cycle.trial import judged, order_for, played
+from station.cycle.stored.suspicion import Suspicion, parts_of
+from station.cycle.trials.trial import judged, order_for, played
 from station.diagnosis.suspect import Diagnosis, Finding
 from station.judging.files.shelf import ShelvedLimits, shelved
 from station.judging.verdicts.verdict import Verdict

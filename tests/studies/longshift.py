@@ -22,8 +22,8 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from station.cli.wiring.simulatedcycle import SimulatedLineCycle
-from station.cycle.bench import Bench
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.bench.bench import Bench
+from station.cycle.unit.unitcycle import UnitCycle
 from station.errors import StationFaultError
 from station.judging.files.shelf import limit_shelf
 from station.records.log.log import RunLog

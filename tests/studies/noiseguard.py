@@ -22,8 +22,8 @@ from scipy import stats
 from station.analysis.measure import measure
 from station.analysis.recording import Recording
 from station.analysis.signals.sweep import sweep_voltage
-from station.cycle.bench import recording_of
-from station.cycle.trial import Order, Trial, judged, order_for, trials
+from station.cycle.bench.bench import recording_of
+from station.cycle.trials.trial import Order, Trial, judged, order_for, trials
 from station.hardware.protocols.clock import SystemClock
 from station.judging.files.shelf import ShelvedLimits, shelved
 from station.judging.tables.tables import BandTable

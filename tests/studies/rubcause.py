@@ -20,7 +20,7 @@ import numpy as np
 from station.analysis.acoustic.rubcause import PROFILES, CauseName, RubCause, cause_of
 from station.analysis.acoustic.rubfeatures import RubFeatures, rub_features
 from station.analysis.measure import measure
-from station.cycle.trial import order_for
+from station.cycle.trials.trial import order_for
 from station.judging.files.shelf import shelved
 from station.judging.verdicts.judge import judge
 from tests.studies.noiseguard import LIMITS, SimulatedSweeps, share_text

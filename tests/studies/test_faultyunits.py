@@ -6,7 +6,7 @@ import itertools
 
 import pytest
 
-from station.cycle.suspicion import Suspicion
+from station.cycle.stored.suspicion import Suspicion
 from station.judging.files.shelf import shelved
 from tests.studies.faultyunits import LIMITS, OF_MODEL, Count, outcome_of, units_in_turn
 

@@ -17,11 +17,11 @@ from station.cli.shared.faultoptions import parsed_faults
 from station.cli.shared.stopping import stoppable
 from station.cli.wiring.rights import allow, new_id
 from station.cli.wiring.wiring import STATION_FILE, log_folder, real_bench, simulated_hardware
-from station.cycle.authority import Authority
-from station.cycle.bench import Bench
-from station.cycle.calibrating import Asked, calibrate_current, calibrate_microphone
-from station.cycle.calibrationstate import INPUT_WORDS
-from station.cycle.rights import Right
+from station.cycle.allowed.authority import Authority
+from station.cycle.allowed.rights import Right
+from station.cycle.bench.bench import Bench
+from station.cycle.calibration.calibrating import Asked, calibrate_current, calibrate_microphone
+from station.cycle.calibration.calibrationstate import INPUT_WORDS
 from station.errors import RefusedInputError
 from station.hardware.files.stationfile import StationFile
 from station.records.files.places import CALIBRATIONS_NAME, DATABASE_NAME

@@ -7,8 +7,8 @@ from pathlib import Path
 
 from station.cli.shared.setupwords import ID_DIGITS
 from station.cli.shared.tables import plain_table
-from station.cycle.calibrationstate import INPUT_WORDS
-from station.cycle.totaluncertainty import COVERAGE_FACTOR
+from station.cycle.calibration.calibrationstate import INPUT_WORDS
+from station.cycle.stored.totaluncertainty import COVERAGE_FACTOR
 from station.records.kept.calibration import NOMINAL_UNIT, Calibration
 
 FORMAT = 1

@@ -14,8 +14,8 @@ from station.cli.keeping.serialdoctor import device_rows, port_rows
 from station.cli.shared.exitcodes import Exit
 from station.cli.shared.tables import plain_table
 from station.cli.wiring.wiring import STATION_FILE, log_folder, versions
-from station.cycle.calibrationstate import InputState, day_words, input_states
-from station.cycle.stationcheck import remedy_of, why_due
+from station.cycle.calibration.calibrationstate import InputState, day_words, input_states
+from station.cycle.ready.stationcheck import remedy_of, why_due
 from station.errors import StationError
 from station.hardware.audio.devices import list_devices
 from station.hardware.files.stationfile import station_file

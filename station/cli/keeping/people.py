@@ -12,10 +12,10 @@ from station.cli.shared.secretwords import secret
 from station.cli.shared.tables import plain_table
 from station.cli.wiring.rights import authority_in, by_pin
 from station.cli.wiring.wiring import log_folder
-from station.cycle.authority import skilled
-from station.cycle.people import enrol, remove
-from station.cycle.rights import Right
-from station.cycle.roster import Role
+from station.cycle.allowed.authority import skilled
+from station.cycle.allowed.people import enrol, remove
+from station.cycle.allowed.rights import Right
+from station.cycle.allowed.roster import Role
 from station.judging.release.keys import PublicKey
 from station.records.kept.roleact import Act, RoleAct
 

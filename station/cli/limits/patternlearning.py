@@ -8,7 +8,7 @@ import click
 
 from station.cli.shared.exitcodes import Exit
 from station.cli.wiring.wiring import log_folder
-from station.cycle.population import learned_pattern
+from station.cycle.stored.population import learned_pattern
 from station.errors import RecordsError, RefusedInputError
 from station.judging.files.limit_file import limit_file
 from station.judging.files.patternfile import write_pattern

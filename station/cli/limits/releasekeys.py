@@ -11,10 +11,10 @@ from station.cli.shared.secretwords import secret
 from station.cli.shared.tables import plain_table
 from station.cli.wiring.rights import authority_in, by_pin
 from station.cli.wiring.wiring import log_folder
-from station.cycle.admission import unconfirmed_losses
-from station.cycle.calibrationstate import day_words
-from station.cycle.people import confirm_losses, distrust, trust
-from station.cycle.rights import Right
+from station.cycle.allowed.admission import unconfirmed_losses
+from station.cycle.allowed.people import confirm_losses, distrust, trust
+from station.cycle.allowed.rights import Right
+from station.cycle.calibration.calibrationstate import day_words
 from station.judging.release.keys import PUBLIC_ENDING, PublicKey, make_key, public_key_of
 
 HEADERS = ("fingerprint", "trusted since", "by")

@@ -10,8 +10,8 @@ from station.cli.shared.exitcodes import Exit
 from station.cli.shared.secretwords import secret
 from station.cli.wiring.rights import authority_in, by_pin
 from station.cli.wiring.wiring import log_folder
-from station.cycle.releasing import release_limits
-from station.cycle.rights import Right
+from station.cycle.allowed.releasing import release_limits
+from station.cycle.allowed.rights import Right
 from station.judging.files.limit_file import limit_file
 from station.judging.release.keys import opened_key
 from station.service.builtlimits import in_archive

@@ -11,7 +11,7 @@ import click
 from station.cli.shared.exitcodes import Exit
 from station.cli.wiring.rights import authority_in
 from station.cli.wiring.wiring import log_folder
-from station.cycle.calibrationstate import day_words
+from station.cycle.calibration.calibrationstate import day_words
 from station.errors import TextFileError
 from station.judging.differences.differences import changes_between
 from station.judging.files.limit_file import limit_file

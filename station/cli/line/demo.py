@@ -12,7 +12,7 @@ from station.cli.shared.setupwords import verdict_word
 from station.cli.shared.tables import cause_columns, plain_table
 from station.cli.wiring.rights import AskedRights
 from station.cli.wiring.wiring import log_folder, ready_cycle, simulated_bench
-from station.cycle.report import Progress
+from station.cycle.unit.report import Progress
 from station.hardware.protocols.fixture import Scanner
 from station.simulation.factory.demo import demo_batch
 from station.simulation.factory.scanner import SimulatedScanner

@@ -11,7 +11,7 @@ from station.cli.shared.exitcodes import Exit, exit_of_verdict, worst_exit
 from station.cli.shared.jsonform import judgement_as_json
 from station.cli.shared.suspectform import suspect_of
 from station.cli.shared.tables import cause_columns, plain_table
-from station.cycle.suspicion import Suspicion, parts_of
+from station.cycle.stored.suspicion import Suspicion, parts_of
 from station.errors import RecordingFileError, StationError
 from station.judging.files.limit_file import limit_file
 from station.judging.files.planning import plan_of

@@ -15,8 +15,8 @@ from station.cli.shared.suspectform import suspect_of
 from station.cli.shared.tables import plain_table, signed
 from station.cli.wiring.rights import AskedRights
 from station.cli.wiring.wiring import held_bench, ready_cycle
-from station.cycle.report import Progress, Stage
-from station.cycle.totaluncertainty import expanded_uncertainty
+from station.cycle.stored.totaluncertainty import expanded_uncertainty
+from station.cycle.unit.report import Progress, Stage
 from station.errors import RefusedInputError
 from station.judging.verdicts.decisionwords import decision_sentence, interval_words, risk_words
 from station.judging.verdicts.verdict import Decision

@@ -17,8 +17,8 @@ from station.cli.shared.exitcodes import Exit
 from station.cli.shared.stopping import stoppable
 from station.cli.shared.tables import plain_table
 from station.cli.wiring.wiring import held_bench
-from station.cycle.polar import polar_response
-from station.cycle.trial import order_for
+from station.cycle.trials.trial import order_for
+from station.cycle.unit.polar import polar_response
 from station.errors import RefusedInputError
 from station.judging.files.shelf import limit_shelf
 from station.judging.words.words import frequency_words

@@ -16,8 +16,8 @@ from station.cli.shared.pagefile import write_page
 from station.cli.shared.stopping import stoppable
 from station.cli.shared.tables import plain_table
 from station.cli.wiring.wiring import held_bench, log_folder, ready_cycle
-from station.cycle.operatordesk import OperatorDesk
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.allowed.operatordesk import OperatorDesk
+from station.cycle.unit.unitcycle import UnitCycle
 from station.errors import NotAllowedError, RefusedInputError
 from station.hardware.protocols.clock import SystemClock
 from station.judging.files.shelf import limit_shelf

@@ -9,9 +9,9 @@ from pathlib import Path
 
 from station.cli.wiring.rights import new_id
 from station.cli.wiring.wiring import held_bench, ready_cycle
-from station.cycle.authority import Authority
-from station.cycle.report import ProgressCallback
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.allowed.authority import Authority
+from station.cycle.unit.report import ProgressCallback
+from station.cycle.unit.unitcycle import UnitCycle
 from station.errors import RefusedInputError
 from station.hardware.protocols.clock import Clock
 from station.judging.files.shelf import limit_shelf

@@ -10,7 +10,7 @@ import click
 from station.cli.shared.exitcodes import Exit
 from station.cli.shared.tables import plain_table
 from station.cli.wiring.wiring import log_folder
-from station.cycle.pairs import MatchedBand, MatchedPair, matched_pair
+from station.cycle.stored.pairs import MatchedBand, MatchedPair, matched_pair
 from station.errors import RefusedInputError
 from station.judging.words.words import frequency_words
 from station.records.files.places import DATABASE_NAME

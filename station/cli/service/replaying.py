@@ -10,7 +10,7 @@ import click
 from station.cli.shared.exitcodes import Exit
 from station.cli.shared.tables import plain_table
 from station.cli.wiring.openlog import folder_with_log
-from station.cycle.replay import Replay, replayed
+from station.cycle.stored.replay import Replay, replayed
 from station.errors import RefusedInputError
 from station.records.log.log import RunLog
 from station.service.builtlimits import ARCHIVE_NAME

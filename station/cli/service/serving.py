@@ -9,9 +9,9 @@ from pathlib import Path
 
 from station.cli.wiring.rights import allow, demonstration_keys, new_id
 from station.cli.wiring.wiring import STATION_FILE, FaultsOf, held_bench, log_folder
-from station.cycle.authority import Authority
-from station.cycle.bench import Bench
-from station.cycle.rights import Right
+from station.cycle.allowed.authority import Authority
+from station.cycle.allowed.rights import Right
+from station.cycle.bench.bench import Bench
 from station.hardware.files.stationfile import station_file
 from station.hardware.protocols.clock import SystemClock
 from station.records.log.log import RunLog

@@ -14,8 +14,8 @@ from station.cli.shared.exitcodes import Exit
 from station.cli.shared.suspectform import diagnosis_as_object
 from station.cli.shared.tables import plain_table
 from station.cli.wiring.wiring import log_folder
-from station.cycle.confirmed import Comparison, comparisons, tally_of
-from station.cycle.suspicion import Suspicion, parts_of
+from station.cycle.stored.confirmed import Comparison, comparisons, tally_of
+from station.cycle.stored.suspicion import Suspicion, parts_of
 from station.diagnosis.suspect import Diagnosis, Finding
 from station.diagnosis.words import (
     blind_words,

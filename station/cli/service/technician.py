@@ -11,7 +11,7 @@ from station.cli.service.serving import ServiceOptions, desk_with_bench
 from station.cli.shared.exitcodes import Exit
 from station.cli.shared.paperfiles import write_page
 from station.cli.wiring.wiring import log_folder
-from station.cycle.report import ProgressCallback
+from station.cycle.unit.report import ProgressCallback
 from station.diagnosis.words import suspect_line
 from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog

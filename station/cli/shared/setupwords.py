@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from station.cycle.calibrationstate import INPUT_WORDS, day_words
+from station.cycle.calibration.calibrationstate import INPUT_WORDS, day_words
 from station.records.kept.run import Run
 
 ID_DIGITS = 8  # of an id that people may compare

@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from station.cli.shared.secretwords import secret
-from station.cycle.authority import Authority
-from station.cycle.operatordesk import OperatorDesk
-from station.cycle.rights import Right, needed_words
-from station.cycle.roster import Person
+from station.cycle.allowed.authority import Authority
+from station.cycle.allowed.operatordesk import OperatorDesk
+from station.cycle.allowed.rights import Right, needed_words
+from station.cycle.allowed.roster import Person
 from station.errors import NotAllowedError, RefusedInputError
 from station.hardware.files.stationfile import StationFile
 from station.hardware.protocols.clock import SystemClock

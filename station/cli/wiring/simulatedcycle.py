@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import threading
 
-from station.cycle.operatordesk import OperatorDesk
-from station.cycle.report import ProgressCallback, UnitReport
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.allowed.operatordesk import OperatorDesk
+from station.cycle.unit.report import ProgressCallback, UnitReport
+from station.cycle.unit.unitcycle import UnitCycle
 from station.diagnosis.suspect import Diagnosis
 from station.judging.verdicts.verdict import Verdict
 from station.records.summaries.shift import ShiftCount

@@ -19,11 +19,11 @@ from station.cli.wiring.rights import (
     operator_desk,
 )
 from station.cli.wiring.startinglog import log_for_line
-from station.cycle.admission import Admission
-from station.cycle.authority import Authority
-from station.cycle.bench import Bench
-from station.cycle.stationmicrophone import correction_of, microphone_response_of
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.allowed.admission import Admission
+from station.cycle.allowed.authority import Authority
+from station.cycle.bench.bench import Bench
+from station.cycle.bench.stationmicrophone import correction_of, microphone_response_of
+from station.cycle.unit.unitcycle import UnitCycle
 from station.errors import TextFileError
 from station.hardware.audio.portaudio import PortAudioDevice
 from station.hardware.files.stationfile import StationFile, station_file

@@ -5,8 +5,8 @@ from __future__ import annotations
 import threading
 from dataclasses import dataclass
 
-from station.cycle.report import ProgressCallback
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.unit.report import ProgressCallback
+from station.cycle.unit.unitcycle import UnitCycle
 from station.errors import RefusedInputError
 from station.hardware.protocols.clock import Clock
 from station.judging.files.shelf import LimitShelf

@@ -16,7 +16,7 @@ from textual.screen import Screen
 from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
-from station.cycle.report import Progress
+from station.cycle.unit.report import Progress
 from station.errors import StationError
 from station.judging.verdicts.verdict import Verdict
 from station.quality.gauge.desk import Study

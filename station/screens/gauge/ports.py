@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from typing import Protocol
 
-from station.cycle.report import ProgressCallback
+from station.cycle.unit.report import ProgressCallback
 from station.quality.gauge.desk import Study
 from station.quality.gauge.findings import GaugeFindings
 from station.records.kept.gauge import GaugeStep

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from textual.message import Message
 
-from station.cycle.report import Progress, UnitReport
+from station.cycle.unit.report import Progress, UnitReport
 from station.diagnosis.suspect import Diagnosis
 from station.errors import StationError
 from station.records.summaries.shift import ShiftCount

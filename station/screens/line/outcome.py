@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
-from station.cycle.report import UnitReport
+from station.cycle.unit.report import UnitReport
 from station.errors import (
     NotAllowedError,
     StationError,

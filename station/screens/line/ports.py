@@ -5,7 +5,7 @@ from __future__ import annotations
 import threading
 from typing import Protocol
 
-from station.cycle.report import ProgressCallback, UnitReport
+from station.cycle.unit.report import ProgressCallback, UnitReport
 from station.diagnosis.suspect import Diagnosis
 from station.records.kept.run import Operator
 from station.records.summaries.shift import ShiftCount

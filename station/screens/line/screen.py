@@ -14,7 +14,7 @@ from textual.screen import Screen
 from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
-from station.cycle.report import Progress, Stage, UnitReport
+from station.cycle.unit.report import Progress, Stage, UnitReport
 from station.errors import StationError, UnknownSerialError
 from station.hardware.protocols.fixture import Scanner
 from station.records.summaries.shift import ShiftCount

@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 
-from station.cycle.report import Progress, Stage
+from station.cycle.unit.report import Progress, Stage
 from station.diagnosis import words
 from station.diagnosis.suspect import Diagnosis
 from station.judging.verdicts.verdict import Cause, Margin, Verdict

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
-from station.cycle.report import ProgressCallback
+from station.cycle.unit.report import ProgressCallback
 from station.judging.verdicts.verdict import AppliedBand
 from station.service.dossier import Dossier
 from station.service.servicetest import ServiceTest

@@ -17,7 +17,7 @@ from textual.screen import Screen
 from textual.widgets import Input, Static
 from textual.worker import Worker, WorkerState
 
-from station.cycle.report import Progress
+from station.cycle.unit.report import Progress
 from station.errors import StationError
 from station.screens.shared import wording
 from station.screens.shared.curvewidget import CurvePlot

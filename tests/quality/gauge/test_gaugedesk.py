@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from station.cycle.unitcycle import UnitCycle
+from station.cycle.unit.unitcycle import UnitCycle
 from station.errors import StoppedError
 from station.judging.files.shelf import limit_shelf
 from station.judging.verdicts.verdict import Verdict

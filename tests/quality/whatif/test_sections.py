@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from station.analysis.arrays import FloatArray
-from station.cycle.trial import judged, order_for, played
+from station.cycle.trials.trial import judged, order_for, played
 from station.diagnosis.building import NEPER_DB, network_of
 from station.diagnosis.network import Mode
 from station.diagnosis.solver import levels_db, outputs_per_volt

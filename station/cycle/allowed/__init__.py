@@ -1,0 +1,1 @@
+"""Who may do what, and which limit files may judge: people, trusted keys, releases."""

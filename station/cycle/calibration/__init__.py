@@ -1,0 +1,1 @@
+"""Calibrating the inputs of a station, and how they stand."""

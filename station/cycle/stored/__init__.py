@@ -1,0 +1,1 @@
+"""What stored runs tell when they are looked at again."""

@@ -1,0 +1,1 @@
+"""One unit from scan to stored verdict, and unit after unit."""
