@@ -6,12 +6,12 @@ and all frequencies at once, with whole arrays in place of numbers.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from station.analysis.arrays import ComplexArray
+from station.analysis.arrays import ComplexArray, FloatArray
 
 GROUND = -1
 
@@ -80,14 +80,21 @@ class Eliminated:
             voltages[node] = -total
         return voltages
 
-    def driven_between(self, first: int, second: int) -> list[ComplexArray]:
-        """Return every node's voltage for one ampere from the second node into the first."""
+    def some(self, cut: slice) -> Eliminated:
+        """Return the same at some of the frequencies."""
+        shares = {key: share[:, cut] for key, share in self.shares.items()}
+        return Eliminated(self.plan, [pivot[:, cut] for pivot in self.pivots], shares)
+
+    def driven_by(self, amperes: Mapping[int, FloatArray]) -> list[ComplexArray]:
+        """Return every node's voltage for currents into some nodes, each of shape (n,)."""
         none = np.zeros_like(self.pivots[-1])
         currents = [none] * self.plan.nodes
-        for node, sign in ((first, 1.0), (second, -1.0)):
+        for node, ampere in amperes.items():
             if node != GROUND:
-                currents[node] = currents[node] + sign
+                currents[node] = none + ampere
         for node in range(self.plan.nodes):
+            if currents[node] is none:
+                continue
             for other in self.plan.neighbours[node]:
                 currents[other] = currents[other] - self.shares[node, other] * currents[node]
         voltages = [none] * self.plan.nodes

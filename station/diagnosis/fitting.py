@@ -9,7 +9,7 @@ suggests.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,14 +23,14 @@ from station.diagnosis.residuals import Residuals, bounds_of, residuals, wrapped
 from station.diagnosis.solver import impedance_ohm
 
 STAGES = ((0.003, 3), (0.05, 4))  # weight of the measurement, steps
-THINNED = 2  # in these stages every so many frequencies do
+STAGES_EVERY, FIRST_EVERY = 4, 2  # so many frequencies do in the stages, and in the first steps
 FIRST_STEPS, LAST_STEPS = 4, 12
 HOPELESS_FROM = 300.0  # of chi-square behind the best after the first steps
-DONE = 1e-3  # of chi-square, in a step
+DONE = 1e-2  # of chi-square, in a step
 FIRST_DAMPING, LESS, MORE = 1e-2, 0.2, 10.0
 LONGEST_STEP = 1.5  # of a variable
 NEARBY_KEPT = 10  # hypotheses tried from a good unit
-KEPT_AFTER_STAGES = 16  # starts that are fitted to the end
+KEPT_AFTER_STAGES = 12  # starts that are fitted to the end
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -90,20 +90,15 @@ def fitted(
     good, found = descended(
         network, evidence, whole, np.zeros((1, len(network.variables))), 1.0, LAST_STEPS
     )
-    nearby = [(at, good[0]) for at in likely_from(hypotheses, good, found)]
-    tried = [*starts, *nearby]
-    batch = batch_of(hypotheses, [at for at, _ in tried])
-    variables = np.array([start for _, start in tried])
-    rough = thinned(evidence)
-    for weight, steps in STAGES:
-        variables, found_rough = descended(network, rough, batch, variables, weight, steps)
-    costs = np.array([hypotheses[at].cost for at in batch.owner])
-    total = objective(batch, variables, found_rough, STAGES[-1][0]) + costs
-    kept = best_of_each(batch.owner, total)
-    batch, variables = batch.some(kept), variables[kept]
-    variables, last = descended(network, evidence, batch, variables, 1.0, FIRST_STEPS)
+    silent = thinned(without_levels(evidence), STAGES_EVERY)
+    variables, owners = annealed(network, silent, hypotheses, starts)
+    nearby = likely_from(hypotheses, good, found)
+    batch = batch_of(hypotheses, [*owners, *nearby])
+    variables = np.concatenate((variables, np.repeat(good, len(nearby), axis=0)))
+    fewer = thinned(evidence, FIRST_EVERY)
+    variables, last = descended(network, fewer, batch, variables, 1.0, FIRST_STEPS)
     total = objective(batch, variables, last, 1.0)
-    near = np.flatnonzero(total < np.min(total) + HOPELESS_FROM)
+    near = best_of_each(batch.owner, total, HOPELESS_FROM)
     batch, variables = batch.some(near), variables[near]
     variables, last = descended(network, evidence, batch, variables, 1.0, LAST_STEPS)
     fits = [
@@ -111,6 +106,23 @@ def fitted(
         *fits_of(network, hypotheses, batch, variables, last),
     ]
     return sorted(fits, key=lambda fit: fit.chi_square)
+
+
+def annealed(
+    network: Network,
+    evidence: Evidence,
+    hypotheses: Sequence[Hypothesis],
+    starts: Sequence[tuple[int, FloatArray]],
+) -> tuple[FloatArray, list[int]]:
+    """Return the most promising variables, and the hypotheses they belong to."""
+    batch = batch_of(hypotheses, [at for at, _ in starts])
+    variables = np.array([start for _, start in starts])
+    for weight, steps in STAGES:
+        variables, found = descended(network, evidence, batch, variables, weight, steps)
+    costs = np.array([hypotheses[at].cost for at in batch.owner])
+    total = objective(batch, variables, found, STAGES[-1][0]) + costs
+    kept = best_of_each(batch.owner, total)[:KEPT_AFTER_STAGES]
+    return variables[kept], [int(owner) for owner in batch.owner[kept]]
 
 
 def good_fit(
@@ -146,25 +158,29 @@ def likely_from(hypotheses: Sequence[Hypothesis], good: FloatArray, found: Resid
     return [owners[at] for at in np.argsort(left)[:NEARBY_KEPT]]
 
 
-def thinned(evidence: Evidence) -> Evidence:
+def thinned(evidence: Evidence, every: int) -> Evidence:
     """Return fewer frequencies, each of which counts for what it stands for."""
-    return Evidence(
-        evidence.frequency_hz[::THINNED],
-        evidence.ln_z[::THINNED],
-        evidence.sigma[::THINNED] / np.sqrt(THINNED),
-        evidence.level_db,
-        evidence.level_sigma_db,
-        evidence.nominal_db,
+    return replace(
+        evidence,
+        frequency_hz=evidence.frequency_hz[::every],
+        ln_z=evidence.ln_z[::every],
+        sigma=evidence.sigma[::every] / np.sqrt(every),
     )
 
 
-def best_of_each(owner: NDArray[np.intp], total: FloatArray) -> NDArray[np.intp]:
-    """Return the most promising variants, one of each hypothesis."""
+def without_levels(evidence: Evidence) -> Evidence:
+    """Return what was measured but the sections' levels."""
+    return replace(evidence, level_db=np.full_like(evidence.level_db, np.nan))
+
+
+def best_of_each(
+    owner: NDArray[np.intp], total: FloatArray, within: float = np.inf
+) -> NDArray[np.intp]:
+    """Return one variant of each hypothesis, the best first, none further than `within` behind."""
     kept: dict[int, int] = {}
     for at in np.argsort(total):
-        number = int(owner[at])
-        if number not in kept and len(kept) < KEPT_AFTER_STAGES:
-            kept[number] = int(at)
+        if total[at] < np.min(total) + within:
+            kept.setdefault(int(owner[at]), int(at))
     return np.array(list(kept.values()), dtype=np.intp)
 
 
@@ -226,9 +242,10 @@ def normal_equations(
     batch: Batch, variables: FloatArray, found: Residuals, weight: float
 ) -> tuple[FloatArray, FloatArray]:
     """Return gradient and curvature of half the objective, in standard deviations."""
-    both = batch.sigma[:, :, np.newaxis] * batch.sigma[:, np.newaxis, :]
-    gradient = weight * batch.sigma * found.gradient + batch.away(variables)
-    curvature = weight * found.curvature * both + np.eye(variables.shape[1])
+    gradient, curvature = found.normal_equations(np.sqrt(weight) * batch.sigma)
+    gradient *= np.sqrt(weight)
+    gradient += batch.away(variables)
+    np.einsum("bvv->bv", curvature)[:] += 1.0
     return gradient, curvature
 
 

@@ -16,9 +16,9 @@ from station.analysis.readings import Readings
 from station.diagnosis.building import network_of
 from station.diagnosis.fitting import good_fit
 from station.diagnosis.hypotheses import hypotheses_of
+from station.diagnosis.loudness import levels_db
 from station.diagnosis.measured import evidence_of
 from station.diagnosis.network import Mode, Network
-from station.diagnosis.solver import levels_db
 from station.judging.tables.netlisttables import LearnedTable, NetlistTable, OutputTable
 from station.judging.tables.readingtables import SectionTable
 

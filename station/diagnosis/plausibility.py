@@ -1,8 +1,10 @@
 """Which of two explanations that measure the same is the likelier one.
 
 What breaks how often is common practice, no source: the wire of a voice coil breaks more often
-than a resistor, a resistor's value is wrong more often than a voice coil's resistance, and a
-solder bridge lies across a coil's or a capacitor's pads rather than across a resistor's.
+than a resistor burns through, and a resistor, which gets hot, sooner than a crossover's coil (as
+the base failure rates of MIL-HDBK-217F have it, from memory); a resistor's value is wrong more
+often than a voice coil's resistance, and a solder bridge lies across a coil's or a capacitor's
+pads rather than across a resistor's.
 """
 
 from __future__ import annotations
@@ -29,7 +31,7 @@ OFF_COSTS = {Mode.VALUE: 0.0, Mode.TURNS: 1.0, Mode.GAIN: 1.0, Mode.SHORTED: 1.0
 OFF_COST = 1.0
 UNLIKELY_OFF = (Mode.JOINT, Mode.RE, Mode.WINDING, Mode.LEADS)
 UNLIKELY_OFF_COST = 2.0
-OPEN_COST, OPEN_WIRE_COST, OPEN_RESISTOR_COST = 2.5, 2.0, 3.0
+OPEN_COST, OPEN_WIRE_COST, OPEN_COIL_COST = 2.5, 2.0, 3.0
 BRIDGED_COST, BRIDGED_RESISTOR_COST = 2.0, 6.0
 
 
@@ -64,17 +66,28 @@ def cost_of(network: Network, hypothesis: Hypothesis, variables: FloatArray) -> 
 def state_cost(network: Network, hypothesis: Hypothesis, variables: FloatArray) -> float:
     """Return what an explanation costs by what it says, -2 ln of how often it occurs."""
     state = state_of(network, hypothesis, variables)
-    branch = branch_of(network, hypothesis.parts[0])
     if state is State.OFF:
         if hypothesis.mode in UNLIKELY_OFF:
             return UNLIKELY_OFF_COST
         return OFF_COST if hypothesis.mode is None else OFF_COSTS.get(hypothesis.mode, OFF_COST)
+    branch = branch_of(network, hypothesis.parts[0])
+    return bridged_cost(branch) if state is State.BRIDGED else open_cost(branch)
+
+
+def bridged_cost(branch: object) -> float:
+    """Return what it costs that a part is bridged."""
     resistor = isinstance(branch, SeriesBranch) and not (
         branch.inductance is not None or branch.capacitance is not None
     )
-    if state is State.BRIDGED:
-        return BRIDGED_RESISTOR_COST if resistor else BRIDGED_COST
-    bare = isinstance(branch, SeriesBranch) and not branch.resistances  # a panel
-    if isinstance(branch, DriverBranch) or bare:
+    return BRIDGED_RESISTOR_COST if resistor else BRIDGED_COST
+
+
+def open_cost(branch: object) -> float:
+    """Return what it costs that a part is open; a panel has no wire but its lead."""
+    if isinstance(branch, DriverBranch):
         return OPEN_WIRE_COST
-    return OPEN_RESISTOR_COST if resistor else OPEN_COST
+    if not isinstance(branch, SeriesBranch):
+        return OPEN_COST
+    if not branch.resistances:
+        return OPEN_WIRE_COST
+    return OPEN_COIL_COST if branch.inductance is not None else OPEN_COST

@@ -9,8 +9,9 @@ from numpy.typing import NDArray
 
 from station.analysis.arrays import ComplexArray, FloatArray
 from station.diagnosis.evidence import Evidence
+from station.diagnosis.loudness import slopes_of_all
 from station.diagnosis.network import Mode, Network
-from station.diagnosis.solver import impedance_slopes, level_slopes
+from station.diagnosis.solver import impedance_slopes
 
 # A silent section is not heard to be silent without end: its neighbours and the room stay. Both
 # levels are read on top of so much, relative to a good unit's.
@@ -42,17 +43,20 @@ class Residuals:
         """Sum of squares of each variant."""
         return np.asarray(sum(np.einsum("bn,bn->b", away, away) for away, _ in self.blocks))
 
-    @property
-    def gradient(self) -> FloatArray:
-        """Half the derivative of chi-square over the variables, (batch, n_variables)."""
-        over = sum((slopes @ away[:, :, np.newaxis])[:, :, 0] for away, slopes in self.blocks)
-        return np.asarray(np.einsum("bkv,bk->bv", self.chain, over))
+    def normal_equations(self, scale: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return half the gradient of chi-square and its normal matrix.
 
-    @property
-    def curvature(self) -> FloatArray:
-        """The normal matrix, (batch, n_variables, n_variables)."""
-        inner = sum(slopes @ slopes.transpose(0, 2, 1) for _, slopes in self.blocks)
-        return np.asarray(self.chain.transpose(0, 2, 1) @ (inner @ self.chain))
+        Of shapes (batch, n_variables) and (batch, n_variables, n_variables), over variables in
+        units of `scale`, (batch, n_variables).
+        """
+        chain = self.chain * scale[:, np.newaxis, :]
+        over = sum((slopes @ away[:, :, np.newaxis])[:, :, 0] for away, slopes in self.blocks)
+        (_, first), *others = self.blocks
+        inner = first @ first.transpose(0, 2, 1)
+        for _, slopes in others:
+            inner += slopes @ slopes.transpose(0, 2, 1)
+        gradient = (np.asarray(over)[:, np.newaxis, :] @ chain)[:, 0]
+        return gradient, chain.transpose(0, 2, 1) @ (inner @ chain)
 
     def some(self, kept: NDArray[np.intp]) -> Residuals:
         """Return those of some variants only."""
@@ -72,25 +76,26 @@ def residuals(network: Network, evidence: Evidence, variables: FloatArray) -> Re
     Real and imaginary parts stand beside each other.
     """
     values = network.values(variables)
-    z_ohm, slopes = impedance_slopes(network, values, evidence.frequency_hz)
+    blocks = []
+    if np.any(np.isfinite(evidence.level_db)):
+        z_ohm, slopes, levels_db, over = slopes_of_all(network, values, evidence.frequency_hz)
+        blocks.append(level_residuals(evidence, levels_db, over))
+    else:
+        z_ohm, slopes = impedance_slopes(network, values, evidence.frequency_hz)
     away = wrapped(evidence.ln_z - np.log(z_ohm)) / evidence.sigma
     slopes /= -evidence.sigma
-    blocks = [(away.view(np.float64), slopes.view(np.float64))]
-    if np.any(np.isfinite(evidence.level_db)):
-        blocks.append(level_residuals(network, evidence, values))
+    blocks.append((away.view(np.float64), slopes.view(np.float64)))
     return Residuals(tuple(blocks), network.chain(values))
 
 
 def level_residuals(
-    network: Network, evidence: Evidence, values: FloatArray
+    evidence: Evidence, levels_db: FloatArray, slopes: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Return the residuals of the sections' levels with their derivatives."""
     heard = np.isfinite(evidence.level_db)
-    levels_db, slopes = level_slopes(network, values)
-    levels_db = levels_db - evidence.nominal_db
     measured_db = np.where(heard, evidence.level_db, 0.0)
     sigma_db = np.where(heard, evidence.level_sigma_db, np.inf)
-    floored_db, share = with_floor(levels_db)
+    floored_db, share = with_floor(levels_db - evidence.nominal_db)
     away = (with_floor(measured_db)[0] - floored_db) / sigma_db
     return away, -slopes * (share / sigma_db)[:, np.newaxis, :]
 

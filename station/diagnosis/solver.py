@@ -1,28 +1,26 @@
-"""The impedance and the sound of a network, and how each variable moves them.
+"""The impedance of a network, and how each value moves it.
 
-Two theorems keep it short (Director and Rohrer, IEEE Trans. Circuit Theory 16(3), 1969, from
-memory): with one ampere at the terminals the derivative of the input impedance over the impedance
-of a branch is the square of that branch's current, so one solution holds every sensitivity of Z;
-and that of the voltage across another branch is the product of the branch's currents in this
-solution and in a second one, driven there.
+With one ampere at the terminals the derivative of the input impedance over the impedance of a
+branch is the square of that branch's current, so one solution holds every sensitivity of Z
+(Director and Rohrer, IEEE Trans. Circuit Theory 16(3), 1969, from memory).
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from station.analysis.arrays import ComplexArray, FloatArray
 from station.diagnosis.branches import BranchAt, Slope
-from station.diagnosis.building import NEPER_DB
 from station.diagnosis.elimination import Eliminated, eliminated
-from station.diagnosis.network import Network, Output
+from station.diagnosis.network import Network
 
 CHUNK_POINTS = 20_000  # variants times frequencies at once: what stays in a processor's cache
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)  # no slots: what is asked for is kept
 class Solution:
     """One ampere at the terminals of some variants."""
 
@@ -32,9 +30,18 @@ class Solution:
     voltages: list[ComplexArray]
     z_ohm: ComplexArray
 
-    def current(self, branch: int) -> ComplexArray:
-        """Return the current in a branch per ampere at the terminals."""
-        return self.factors.across(self.voltages, branch) / self.branches[branch].z_ohm
+    @cached_property
+    def currents(self) -> list[ComplexArray]:
+        """The current in each branch per ampere at the terminals."""
+        return [
+            self.factors.across(self.voltages, number) / branch.z_ohm
+            for number, branch in enumerate(self.branches)
+        ]
+
+    @cached_property
+    def slopes(self) -> list[list[Slope]]:
+        """How every value of each branch moves the branch's impedance."""
+        return [list(branch.slopes()) for branch in self.branches]
 
 
 def solution(network: Network, values: FloatArray, frequency_hz: FloatArray) -> Solution:
@@ -116,179 +123,35 @@ def impedance_slopes(
     .. [1] Director, Rohrer, IEEE Trans. Circuit Theory 16(3), 1969 (from memory).
     """
     checked(values, network.nominal.size, frequency_hz)
-    solved = solution(network, values, frequency_hz)
-    gain = values[:, network.gain_column, np.newaxis]
-    slopes = empty_slopes(network, solved)
-    for number, branch in enumerate(solved.branches):
-        squared = gain * solved.current(number) ** 2 / solved.z_ohm
-        for column, slope in branch.slopes():
-            slopes[:, column] += squared * slope
-    slopes[:, network.cable_column] = gain / solved.z_ohm
-    slopes[:, network.gain_column] = 1.0 / gain
-    return solved.z_ohm, slopes
+    return slopes_of_z(network, solution(network, values, frequency_hz), slice(None))
 
 
-def empty_slopes(network: Network, solved: Solution) -> ComplexArray:
-    """Return room for a derivative over every value."""
-    batch, n = solved.z_ohm.shape
-    return np.zeros((batch, network.nominal.size, n), dtype=np.complex128)
-
-
-def levels_db(network: Network, variables: FloatArray) -> FloatArray:
-    """Return the level of every output per volt at the terminals.
-
-    Parameters
-    ----------
-    network : Network
-        With outputs.
-    variables : ndarray, shape (batch, n_variables)
-        Logarithms of ratios to nominal.
-
-    Returns
-    -------
-    ndarray, shape (batch, n_outputs)
-        Mean over the section's frequencies, in dB re an arbitrary constant of each output.
-
-    Raises
-    ------
-    ValueError
-        If the shapes do not fit the network.
-
-    References
-    ----------
-    .. [1] A cone's pressure follows its acceleration, a panel's its charge (IEC 60268-5 has the
-       level; the physics are common practice, no source).
-    """
-    checked(variables, len(network.variables), np.ones(1))
-    return level_slopes(network, network.values(variables))[0]
-
-
-def outputs_per_volt(
-    network: Network, variables: FloatArray, frequency_hz: FloatArray
-) -> ComplexArray:
-    """Return what every output gives per volt at the terminals.
-
-    Parameters
-    ----------
-    network : Network
-        With outputs.
-    variables : ndarray, shape (batch, n_variables)
-        Logarithms of ratios to nominal; zero is nominal.
-    frequency_hz : ndarray, shape (n,)
-        Above zero.
-
-    Returns
-    -------
-    ndarray, shape (n_outputs, batch, n)
-        Complex, each output re an arbitrary constant of its own.
-
-    Raises
-    ------
-    ValueError
-        If the shapes do not fit the network.
-
-    References
-    ----------
-    .. [1] As `levels_db`.
-    """
-    checked(variables, len(network.variables), frequency_hz)
-    shape = (len(network.outputs), variables.shape[0], frequency_hz.size)
-    found = np.empty(shape, dtype=np.complex128)
-    chunk = max(1, CHUNK_POINTS // frequency_hz.size)
-    for first in range(0, variables.shape[0], chunk):
-        some = slice(first, first + chunk)
-        values = network.values(variables[some])
-        solved = solution(network, values, frequency_hz)
-        for number, output in enumerate(network.outputs):
-            gain_neper = values[:, output.gain_column, np.newaxis] / NEPER_DB
-            found[number, some] = transfer_of(network, solved, output) * np.exp(gain_neper)
-    return found
-
-
-def level_slopes(network: Network, values: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the outputs' levels in dB, and their derivatives over every value.
-
-    Parameters
-    ----------
-    network : Network
-        With outputs.
-    values : ndarray, shape (batch, n_values)
-        Of the parts, as `Network.values` returns them.
-
-    Returns
-    -------
-    tuple of ndarray
-        Levels (batch, n_outputs), and derivatives (batch, n_values, n_outputs).
-
-    Raises
-    ------
-    ValueError
-        If the shapes do not fit the network.
-
-    References
-    ----------
-    .. [1] Director, Rohrer, IEEE Trans. Circuit Theory 16(3), 1969 (from memory).
-    """
-    checked(values, network.nominal.size, np.ones(1))
-    levels = np.zeros((values.shape[0], len(network.outputs)))
-    slopes = np.zeros((*values.shape, len(network.outputs)))
-    if not network.outputs:
-        return levels, slopes
-    # All outputs share one solution; each reads its own frequencies from it.
-    counts = [len(output.frequency_hz) for output in network.outputs]
-    every_hz = np.concatenate([np.array(output.frequency_hz) for output in network.outputs])
-    solved = solution(network, values, every_hz)
-    own = [list(branch.slopes()) for branch in solved.branches]
-    currents = [solved.current(number) for number in range(len(solved.branches))]
-    for number, output in enumerate(network.outputs):
-        first = sum(counts[:number])
-        heard = slice(first, first + counts[number])
-        transfer = transfer_of(network, solved, output)[:, heard]
-        levels[:, number] = NEPER_DB * np.mean(np.log(np.abs(transfer)), axis=1)
-        over = transfer_slopes(network, solved, output, own, currents)[:, :, heard]
-        slopes[:, :, number] = NEPER_DB * np.mean(over.real, axis=2)
-        levels[:, number] += values[:, output.gain_column]
-        slopes[:, output.gain_column, number] = 1.0
-    return levels, slopes
-
-
-def transfer_of(network: Network, solved: Solution, output: Output) -> ComplexArray:
-    """Return what an output gives per volt at the station's sense points."""
+def slopes_of_z(
+    network: Network, solved: Solution, cut: slice
+) -> tuple[ComplexArray, ComplexArray]:
+    """Return impedance and sensitivities at some of a solution's frequencies."""
     gain = solved.values[:, network.gain_column, np.newaxis]
-    sounding = solved.branches[output.branch]
-    transfer: ComplexArray = (
-        solved.current(output.branch) * sounding.output_ratio() * gain / solved.z_ohm
-    )
-    return transfer
+    z_ohm = solved.z_ohm[:, cut]
+    slopes = empty_slopes(network, z_ohm)
+    ratio = gain / z_ohm
+    for number, branch_slopes in enumerate(solved.slopes):
+        squared = ratio * solved.currents[number][:, cut] ** 2
+        for column, slope in branch_slopes:
+            slopes[:, column] += squared * at_some(slope, cut)
+    slopes[:, network.cable_column] = ratio
+    slopes[:, network.gain_column] = 1.0 / gain
+    return z_ohm, slopes
 
 
-def transfer_slopes(
-    network: Network,
-    solved: Solution,
-    output: Output,
-    own: list[list[Slope]],
-    currents: list[ComplexArray],
-) -> ComplexArray:
-    """Return the derivative of the logarithm of an output over every value.
+def at_some(slope: ComplexArray, cut: slice) -> ComplexArray:
+    """Return a slope at some of its frequencies; it may be the same at all."""
+    return slope if slope.shape[1] == 1 else slope[:, cut]
 
-    `own` are the slopes of all branches, `currents` theirs per ampere at the terminals.
-    """
-    across = solved.factors.across(solved.voltages, output.branch)
-    driven = solved.factors.driven_between(*solved.factors.plan.ends[output.branch])
-    total_ohm = solved.z_ohm / solved.values[:, network.gain_column, np.newaxis]
-    slopes = empty_slopes(network, solved)
-    for number, branch in enumerate(solved.branches):
-        current = currents[number]
-        adjoint = solved.factors.across(driven, number) / branch.z_ohm
-        moved = current * adjoint / across - current**2 / total_ohm
-        if number == output.branch:
-            moved = moved - 1.0 / branch.z_ohm
-            for column, slope in branch.output_slopes():
-                slopes[:, column] += slope
-        for column, slope in own[number]:
-            slopes[:, column] += moved * slope
-    slopes[:, network.cable_column] = -1.0 / total_ohm
-    return slopes
+
+def empty_slopes(network: Network, z_ohm: ComplexArray) -> ComplexArray:
+    """Return room for a derivative over every value."""
+    batch, n = z_ohm.shape
+    return np.zeros((batch, network.nominal.size, n), dtype=np.complex128)
 
 
 def checked(rows: FloatArray, width: int, frequency_hz: FloatArray) -> None:

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from station.diagnosis.building import network_of
+from station.diagnosis.loudness import level_slopes, levels_db
 from station.diagnosis.network import Mode, Network
-from station.diagnosis.solver import impedance_ohm, impedance_slopes, level_slopes, levels_db
+from station.diagnosis.solver import impedance_ohm, impedance_slopes
 from station.judging.tables.netlisttables import NetlistTable
 from tests.diagnosis.netlists import NAMES, netlist, sections
 from tests.diagnosis.truth import saved_exact, values_of
