@@ -32,13 +32,13 @@ ComplexArray = NDArray[np.complex128]
 def readings_of(
     hz: FloatArray,
     z_ohm: ComplexArray,
-    rng: np.random.Generator,
+    rng: np.random.Generator | None,
     *,
     polarity: dict[str, float] | None = None,
     levels: dict[str, float] | None = None,
 ) -> Readings:
-    """Return the readings of a unit, with noise on its impedance."""
-    noise = rng.standard_normal((2, hz.size))
+    """Return the readings of a unit, with noise on its impedance if `rng` is given."""
+    noise = np.zeros((2, hz.size)) if rng is None else rng.standard_normal((2, hz.size))
     noisy = z_ohm * (1.0 + NOISE_RATIO * (noise[0] + 1j * noise[1]))
     numbers = {
         f"polarity.{name}": Number(value, "ratio") for name, value in (polarity or {}).items()

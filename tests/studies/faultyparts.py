@@ -4,14 +4,14 @@
 
 Three networks, every part drawn inside its tolerance, one fault or two in each, 0.3 % noise on Z.
 All is told twice: from the impedance alone, and with the level of each section, as the station
-measures it, 0.5 dB of scatter on it.
+measures it, 0.5 dB of scatter on it. Beside what is found stands what could be found at best.
 """
 
 from __future__ import annotations
 
 import shutil
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,6 +23,7 @@ from station.diagnosis.suspect import Finding, Found
 from tests.diagnosis.decks import Unit
 from tests.diagnosis.netlists import NAMES, netlist
 from tests.diagnosis.production import drawn
+from tests.diagnosis.reach import ALLOWED_SHARE, alone, reachable_share
 from tests.diagnosis.scoring import (
     NOISE_RATIO,
     Score,
@@ -94,7 +95,12 @@ def single_lines(job: Job) -> Iterator[str]:
     """Yield what comes of units with one fault."""
     planted = broken_units(job.network, job.units, job.seed)
     hz, z_ohm, levels_db = job.solved([unit for unit, _ in planted])
+    _, clean_ohm, clean_db = job.solved([alone(job.network, fault) for _, fault in planted])
     for with_levels, heard in (("", None), ("with levels: ", levels_db)):
+        clean = [
+            readings_of(hz, row, None, levels=by_section(job.network, levels) if heard else None)
+            for row, levels in zip(clean_ohm, clean_db, strict=True)
+        ]
         readings = readings_of_all(job.network, hz, z_ohm, job.seed + NOISE, heard)
         score = score_of(job.network, [fault for _, fault in planted], readings)
         yield (
@@ -103,12 +109,22 @@ def single_lines(job: Job) -> Iterator[str]:
             f"{score.few / score.detected:.1%}; taken for two faults {score.not_one}"
         )
         yield (
+            f"{with_levels}what {ALLOWED_SHARE:.1%} of suspects on good units would let the best "
+            f"test detect: {reachable_share(job.network, clean):.1%}"
+        )
+        yield (
             f"{with_levels}value error median {np.median(score.errors):.2%}, 95th percentile "
             f"{np.percentile(score.errors, 95):.1%}; error over stated uncertainty, rms "
             f"{score.rms_away:.2f} of {len(score.away)}; processor time median "
             f"{np.median(score.seconds):.3f} s"
         )
         yield from confusion_lines(with_levels, score)
+
+
+def by_section(network: str, levels_db: Iterable[float]) -> dict[str, float]:
+    """Return levels by the names of their sections."""
+    outputs = netlist(network).outputs
+    return {output.section: float(db) for output, db in zip(outputs, levels_db, strict=True)}
 
 
 def confusion_lines(with_levels: str, score: Score) -> Iterator[str]:
@@ -168,7 +184,7 @@ def reversed_lines(job: Job) -> Iterator[str]:
         for output in outputs:
             ratio = sound[output.part] / sounds[0][output.part]
             signs[output.section] = float(np.mean((ratio / np.abs(ratio)).real))
-        named = {output.section: level for output, level in zip(outputs, levels, strict=True)}
+        named = by_section(job.network, levels)
         readings = readings_of(hz, row, rng, polarity=signs, levels=named)
         model = model or model_of_network(job.network, readings)
         first = diagnosis_of(model, readings, None).first
