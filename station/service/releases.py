@@ -39,4 +39,4 @@ class ServiceReleases:
             case LimitsFrom.SERVICE:
                 self._admission.check_chosen(serial, limits.shelved)
             case LimitsFrom.ARCHIVE | LimitsFrom.SHELF:
-                self._admission.check(serial, limits.shelved)
+                self._admission.check_in_service(serial, limits.shelved)

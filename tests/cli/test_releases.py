@@ -127,7 +127,7 @@ def test_each_unit_is_judged_by_the_revision_it_was_built_to(works: Works) -> No
     shown = works.test("T2A01500")
     told = (
         "T2A01500 was built to revision B of the Tarn 2, which holds from T2A01500; "
-        "tarn2.toml is the older revision A."
+        "tarn2.toml is revision A."
     )
     assert shown.code == REFUSED
     assert told in shown.err
@@ -162,15 +162,29 @@ def test_a_revision_is_released_once_and_says_where_it_begins(works: Works) -> N
     assert len(works.refusals()) == 2
 
 
-def test_a_file_of_the_archive_judges_in_service_once_released_and_never_on_the_line(
-    works: Works,
-) -> None:
+def archived(works: Works, begins: str = "") -> Path:
+    """Write a limit file from before the log into the archive."""
     archive = works.limits / "archive"
     archive.mkdir()
     shutil.copy(works.limits / "tarn2.pattern.json", archive)
-    old = archive / "tarn2-0.toml"
     text = works.tarn.read_text(encoding="utf-8")
-    old.write_text(text.replace('revision = "A"', 'revision = "0"'), encoding="utf-8")
+    old = archive / "tarn2-0.toml"
+    revision = f'revision = "0"{begins}'
+    old.write_text(text.replace('revision = "A"', revision), encoding="utf-8")
+    return old
+
+
+def moved_to_the_line(old: Path, limits: Path) -> Path:
+    """Put a file of the archive with its release where those of the line are."""
+    for path in (old, old.with_suffix(".release")):
+        shutil.move(path, limits)
+    return limits / old.name
+
+
+def test_a_file_of_the_archive_judges_in_service_once_released_and_never_on_the_line(
+    works: Works,
+) -> None:
+    old = archived(works)
     service = ("--by", "T. Beck", "--limits-folder", works.limits)
     assert works.run("service", "open", "T2A00901", *service).code == PASS
     unreleased = works.run("service", "test", "T2A00901", *service)
@@ -187,6 +201,71 @@ def test_a_file_of_the_archive_judges_in_service_once_released_and_never_on_the_
     )
     (produced,) = works.test("T2A00902", "--json").runs()
     assert produced["revision"] == "A"
+
+
+def test_a_file_moved_out_of_the_archive_does_not_judge_on_the_line(works: Works) -> None:
+    assert works.test().code == PASS  # revision A
+    old = archived(works)
+    assert works.release(old, works.key).code == PASS
+    moved = moved_to_the_line(old, works.limits)
+    kept = works.tarn.rename(works.folder / "kept.toml")
+    refused(
+        works,
+        "T2A00901 was built to revision A of the Tarn 2, which holds from the first unit; "
+        "tarn2-0.toml is revision 0.",
+    )
+    # nor by releasing it there: the line's revision begins with the same unit
+    again = works.release(moved, works.key)
+    assert again.code == REFUSED
+    assert "Revision A of the Tarn 2 begins with the first unit already." in again.err
+    moved.unlink()
+    kept.rename(works.tarn)
+    assert works.test().code == PASS
+
+
+def test_a_station_that_only_received_it_refuses_it_as_well(works: Works) -> None:
+    line = new_works(works.folder / "line", works.station)
+    assert line.trust(works.key).code == PASS
+    shutil.copy(works.limits / "tarn2.release", line.limits)
+    assert line.test().code == PASS
+    old = archived(works)
+    assert works.release(old, works.key).code == PASS
+    moved_to_the_line(old, line.limits)
+    line.tarn.unlink()
+    refused(line, "T2A00901 was built to revision A of the Tarn 2, ")
+
+
+def test_a_file_of_the_archive_judges_on_the_line_once_it_is_released_there(works: Works) -> None:
+    old = archived(works, '\nholds_from = "T2A00900"')
+    assert works.release(old, works.key).code == PASS
+    moved = moved_to_the_line(old, works.limits)
+    refused(works, "T2A00901 was built to revision A of the Tarn 2, which holds from ")
+    released = works.release(moved, works.key)
+    assert released.code == PASS
+    assert "is released" in released.out
+    (tested,) = works.test("T2A00901", "--json").runs()
+    assert tested["revision"] == "0"
+    (before,) = works.test("T2A00899", "--json").runs()
+    assert before["revision"] == "A"
+    assert "was released already" in works.release(moved, works.key).out
+
+
+def test_a_file_that_was_released_in_the_archive_alone_is_not_for_the_line(
+    works: Works,
+) -> None:
+    fell = works.limits / "fell60.toml"
+    archive = works.limits / "archive"
+    archive.mkdir()
+    for path in (fell, works.limits / "fell60.pattern.json"):
+        shutil.copy(path, archive)
+    assert works.release(archive / fell.name, works.key).code == PASS
+    shutil.copy(archive / "fell60.release", works.limits)
+    shown = works.test("F6A00901")
+    assert shown.code == REFUSED
+    assert "fell60.toml is released for units in service, not for the line." in shown.err
+    assert "ask the quality engineer to release fell60.toml there." in shown.err
+    assert works.release(fell, works.key).code == PASS
+    assert works.test("F6A00901").code == PASS
 
 
 def test_a_distrusted_key_releases_no_longer(works: Works) -> None:

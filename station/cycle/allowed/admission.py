@@ -2,7 +2,8 @@
 
 A station believes the releases of the keys that its log trusts. Each it sees is taken into the
 log, so that it knows from then on where in the production each revision begins: who puts an
-older file back into the limits folder is found out, although its signature holds.
+older file back into the limits folder, or one of the archive, is found out, although its signature
+holds.
 """
 
 from __future__ import annotations
@@ -55,18 +56,36 @@ class Admission:
         """Take every release of a shelf that holds into the log, if it is new there."""
         if self.trial:
             return
-        known = {release.release_text for release in self._log.releases()}
         trusted = self._authority.roster().keys
         for shelved in shelf.files:
             try:
                 release = checked_release(shelved, trusted)
             except UnreleasedError:
                 continue  # told when a unit of this model is scanned
-            if release.text() not in known:
-                self._log.store_release(entry_of(shelved, release, self._authority))
+            self._taken_in(shelved, release)
 
     def check(self, serial: str, shelved: ShelvedLimits) -> None:
-        """Refuse a limit file that may not judge this unit.
+        """Refuse a limit file that may not judge this unit of the production.
+
+        Raises
+        ------
+        UnreleasedError
+            If it is not released, was changed, is another revision than the unit was built to, or
+            judges units in service only.
+        RecordsError
+            If the log that says what is trusted was tampered with.
+        """
+        if self.trial:
+            return
+        try:
+            release = self._holding(shelved)
+            if release is not None:
+                refuse_unasked(serial, shelved, self._taken_in(shelved, release))
+        except UnreleasedError as error:
+            raise self._authority.refused(error, serial) from None
+
+    def check_in_service(self, serial: str, shelved: ShelvedLimits) -> None:
+        """Refuse a limit file that may not judge this unit in service.
 
         Raises
         ------
@@ -75,10 +94,8 @@ class Admission:
         RecordsError
             If the log that says what is trusted was tampered with.
         """
-        if self.trial:
-            return
         try:
-            if self._holds(shelved):
+            if self._holding(shelved) is not None:
                 refuse_older(serial, shelved, self._log.releases())
         except UnreleasedError as error:
             raise self._authority.refused(error, serial) from None
@@ -94,19 +111,27 @@ class Admission:
             If the log that says what is trusted was tampered with.
         """
         try:
-            if self._holds(shelved):
+            if self._holding(shelved) is not None:
                 refuse_other_contents(shelved, self._log.releases())
         except UnreleasedError as error:
             raise self._authority.refused(error, serial) from None
 
-    def _holds(self, shelved: ShelvedLimits) -> bool:
-        """Refuse what is not released; return whether the log knows of such releases."""
+    def _taken_in(self, shelved: ShelvedLimits, release: ReleaseFile) -> Sequence[Release]:
+        """Return what the log knows of releases, this one among them from now on."""
+        known = self._log.releases()
+        if any(one.release_text == release.text() for one in known):
+            return known
+        self._log.store_release(entry_of(shelved, release, self._authority))
+        return self._log.releases()
+
+    def _holding(self, shelved: ShelvedLimits) -> ReleaseFile | None:
+        """Refuse what is not released; return its release if the log knows of such ones."""
         trusted = self._authority.roster().keys.keys() | self._demonstration_keys
         release = checked_release(shelved, trusted)
         if release.public_key in self._demonstration_keys:
-            return False
+            return None
         refuse_unconfirmed(unconfirmed_losses(self._log))
-        return True
+        return release
 
 
 def unconfirmed_losses(log: RunLog) -> tuple[str, ...]:
@@ -146,6 +171,41 @@ def of_model(name: str, releases: Iterable[Release]) -> list[Release]:
     return [release for release in releases if release.model == name]
 
 
+def asked_for(serial: str, model: str, releases: Iterable[Release]) -> Release | None:
+    """Return the revision that a unit was built to as far as the log knows; None if it knows none.
+
+    No two revisions of the production are released from the same unit on, so that of two this log
+    knows, the one it learnt of later was never meant for the line.
+    """
+    begun = [
+        release
+        for release in of_model(model, releases)
+        if holds_for(release.serial_pattern, release.holds_from, serial)
+    ]
+    return max(begun, key=lambda release: start_of(release.holds_from), default=None)
+
+
+def refuse_unasked(serial: str, shelved: ShelvedLimits, releases: Sequence[Release]) -> None:
+    """Refuse whatever is not the revision of the production that the unit was built to.
+
+    Raises
+    ------
+    UnreleasedError
+        If it is not, or if this revision was released with other contents.
+    """
+    refuse_other_contents(shelved, releases)
+    model = shelved.limits.model
+    asked = asked_for(serial, model.name, releases)
+    if asked is None:
+        raise UnreleasedError(
+            f"{shelved.name} is released for units in service, not for the line.",
+            "Put the line's limit file back into the limits folder, or ask the quality engineer to "
+            f"release {shelved.name} there.",
+        )
+    if asked.revision != model.revision:
+        raise built_to_another(serial, shelved, asked)
+
+
 def refuse_older(serial: str, shelved: ShelvedLimits, releases: Sequence[Release]) -> None:
     """Refuse a revision that had been followed by another when the unit was built.
 
@@ -156,20 +216,24 @@ def refuse_older(serial: str, shelved: ShelvedLimits, releases: Sequence[Release
     """
     refuse_other_contents(shelved, releases)
     model = shelved.limits.model
-    asked = [
-        release
-        for release in of_model(model.name, releases)
-        if holds_for(release.serial_pattern, release.holds_from, serial)
-        and start_of(release.holds_from) > start_of(model.holds_from)
-    ]
-    if asked:
-        newest = max(asked, key=lambda release: start_of(release.holds_from))
-        raise UnreleasedError(
-            f"{serial} was built to revision {newest.revision} of the {model.name}, which holds "
-            f"from {newest.holds_from}; {shelved.name} is the older revision {model.revision}.",
-            f"Put the released limit file of revision {newest.revision} back into the limits "
-            "folder.",
-        )
+    asked = asked_for(serial, model.name, releases)
+    if asked is not None and start_of(asked.holds_from) > start_of(model.holds_from):
+        raise built_to_another(serial, shelved, asked)
+
+
+def built_to_another(serial: str, shelved: ShelvedLimits, asked: Release) -> UnreleasedError:
+    """Return that a unit was built to another revision than that of a limit file."""
+    model = shelved.limits.model
+    return UnreleasedError(
+        f"{serial} was built to revision {asked.revision} of the {model.name}, which holds from "
+        f"{asked.holds_from or 'the first unit'}; {shelved.name} is revision {model.revision}.",
+        f"Put the released limit file of revision {asked.revision} back into the limits folder.",
+    )
+
+
+def for_the_line(shelved: ShelvedLimits, *, archived: bool) -> bool:
+    """Return whether a limit file is released for production, not for units in service."""
+    return not archived and shelved.limits.service is None
 
 
 def entry_of(
@@ -186,7 +250,7 @@ def entry_of(
         taken_in_utc=authority.now_utc(),
         model=model.name,
         revision=model.revision,
-        serial_pattern="" if archived or shelved.limits.service is not None else model.serial,
+        serial_pattern=model.serial if for_the_line(shelved, archived=archived) else "",
         holds_from=model.holds_from,
         released_utc=release.released,
         released_by=release.released_by,

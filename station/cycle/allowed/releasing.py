@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 
-from station.cycle.allowed.admission import entry_of
+from station.cycle.allowed.admission import entry_of, for_the_line
 from station.cycle.allowed.authority import Authority
 from station.cycle.allowed.roster import Person
 from station.errors import NotAllowedError, RecordsError, RefusedInputError
@@ -48,7 +48,8 @@ def release_limits(
     """Release a limit file, and write the release file beside it.
 
     Who releases the same bytes of a revision again gets the first release back. An `archived` file
-    judges units in service only, so that it may begin where one of production does.
+    judges units in service only, so that it may begin where one of production does; released again
+    outside the archive, it judges on the line.
 
     Raises
     ------
@@ -63,25 +64,22 @@ def release_limits(
     """
     file = shelved(path)
     model = file.limits.model
-    if key.public.hex not in authority.roster().keys:
-        raise authority.refused(
-            NotAllowedError(
-                f"The key {key.public.fingerprint} is not trusted in this log.",
-                "An engineer trusts it with 'station keys trust'.",
-            ),
-            model.name,
-            by,
-        )
+    refuse_untrusted(authority, key, model.name, by)
     earlier = [release for release in log.releases() if release.model == model.name]
-    before = next((one for one in earlier if one.revision == model.revision), None)
-    if before is not None and before.limit_text == file.text:
-        release = release_of_text(before.release_text)
-    elif (happened := fault_among(file, earlier, archived=archived)) is not None:
+    same = [
+        one for one in earlier if one.revision == model.revision and one.limit_text == file.text
+    ]
+    for_line = for_the_line(file, archived=archived)
+    again = any(one.serial_pattern for one in same) if for_line else bool(same)
+    others = [one for one in earlier if one not in same]
+    if not again and (happened := fault_among(file, others, for_line=for_line)) is not None:
         error = RefusedInputError(*happened)
         raise authority.refused(error, f"{model.name} {model.revision}", by)
+    if same:
+        release = release_of_text(same[0].release_text)
     else:
-        before = None
         release = signed_release(file.limits, file.text, by.name, authority.now_utc(), key)
+    if not again:
         log.store_release(entry_of(file, release, authority, archived=archived))
         details = {
             "model": model.name,
@@ -89,15 +87,27 @@ def release_limits(
             "limit_sha256": sha256_of(file.text),
         }
         authority.record(Act.RELEASED, f"{model.name} {model.revision}", by, details)
-    return Released(file, release, written(release, release_path(path)), before is not None)
+    return Released(file, release, written(release, release_path(path)), again)
+
+
+def refuse_untrusted(authority: Authority, key: PrivateKey, model: str, by: Person) -> None:
+    """Refuse a key that the log does not trust; raise NotAllowedError."""
+    if key.public.hex not in authority.roster().keys:
+        raise authority.refused(
+            NotAllowedError(
+                f"The key {key.public.fingerprint} is not trusted in this log.",
+                "An engineer trusts it with 'station keys trust'.",
+            ),
+            model,
+            by,
+        )
 
 
 def fault_among(
-    file: ShelvedLimits, earlier: Iterable[Release], *, archived: bool
+    file: ShelvedLimits, earlier: Iterable[Release], *, for_line: bool
 ) -> tuple[str, str] | None:
     """Return what happened and the remedy if a revision does not fit those released before."""
     model = file.limits.model
-    for_production = not archived and file.limits.service is None
     for release in earlier:
         if release.revision == model.revision:
             return (
@@ -107,7 +117,7 @@ def fault_among(
                 "Give the file a new revision, and say with holds_from where it begins.",
             )
         if (
-            for_production
+            for_line
             and release.serial_pattern
             and start_of(release.holds_from) == start_of(model.holds_from)
         ):
