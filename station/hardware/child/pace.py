@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import statistics
 
-FEWEST_PAIRS = 8
+APART_SHARE = 4  # pairs are a quarter of a run apart
+FEWEST_PAIRS = 24
 
 
 class Pace:
@@ -22,12 +23,13 @@ class Pace:
         self._noted.append((at_s, passed_frames))
 
     def rate_hz(self) -> float:
-        """Return the median rate over pairs of blocks half a run apart, 0 if there are too few.
+        """Return the median rate over pairs of blocks a quarter of a run apart, 0 for too few.
 
-        A median, because a busy computer serves some blocks late.
+        A median, because a busy computer serves some blocks late; a quarter, so that a single halt
+        of a whole run, after which all is late, lies within fewer than half of the pairs.
         """
-        half = len(self._noted) // 2
-        pairs = zip(self._noted[:half], self._noted[half:], strict=False)
+        apart = len(self._noted) // APART_SHARE
+        pairs = zip(self._noted, self._noted[apart:], strict=False)
         rates = [
             (later - earlier) / (later_s - earlier_s)
             for (earlier_s, earlier), (later_s, later) in pairs

@@ -37,6 +37,13 @@ def test_some_late_blocks_change_nothing() -> None:
     assert paced(times_s).rate_hz() == pytest.approx(96_000.0, rel=1e-9)
 
 
+@pytest.mark.parametrize("halted_at", [0.2, 0.5, 0.8])
+def test_a_halt_in_mid_run_changes_nothing(halted_at: float) -> None:
+    times_s = [n / 93.75 for n in range(100)]
+    late = [at_s + (0.1 if at_s > halted_at * times_s[-1] else 0.0) for at_s in times_s]
+    assert paced(late).rate_hz() == pytest.approx(96_000.0, rel=1e-9)
+
+
 def test_too_few_blocks_tell_nothing() -> None:
     assert paced([0.0, 0.1, 0.2]).rate_hz() == 0.0
     assert paced([]).rate_hz() == 0.0
