@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from station.analysis.arrays import FloatArray
-from station.diagnosis.network import Mode, Network
-from station.diagnosis.solver import impedance_slopes
+from station.diagnosis.circuit.network import Mode, Network
+from station.diagnosis.circuit.solver import impedance_slopes
 
 # A part is blind if it could be off by so much, as the logarithm of a ratio, and stay below four
 # standard deviations: about a half more, or a third less.

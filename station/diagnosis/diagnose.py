@@ -10,19 +10,19 @@ from scipy.special import chdtri
 
 from station.analysis.readings import Readings
 from station.diagnosis.blindspots import blind_spots
-from station.diagnosis.building import SIGMAS, network_of
-from station.diagnosis.dictionary import Dictionary, dictionary_of, likely_starts
-from station.diagnosis.evidence import Evidence
-from station.diagnosis.explanations import HEARD_WORDS, Explanation, explanations
-from station.diagnosis.fitting import fitted
-from station.diagnosis.hypotheses import Hypothesis, Kind, hypotheses_of
+from station.diagnosis.circuit.building import SIGMAS, network_of
+from station.diagnosis.circuit.network import Network
+from station.diagnosis.fits.dictionary import Dictionary, dictionary_of, likely_starts
+from station.diagnosis.fits.evidence import Evidence
+from station.diagnosis.fits.fitting import fitted
+from station.diagnosis.fits.hypotheses import Hypothesis, Kind, hypotheses_of
+from station.diagnosis.fits.second import second_gain
 from station.diagnosis.measured import evidence_of, has_impedance
-from station.diagnosis.messages import NO_IMPEDANCE, NO_NETLIST
-from station.diagnosis.network import Network
-from station.diagnosis.second import second_gain
-from station.diagnosis.sounds import heard_of
-from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
-from station.diagnosis.units import unit_of
+from station.diagnosis.named.explanations import HEARD_WORDS, Explanation, explanations
+from station.diagnosis.named.messages import NO_IMPEDANCE, NO_NETLIST
+from station.diagnosis.named.sounds import heard_of
+from station.diagnosis.named.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
+from station.diagnosis.named.units import unit_of
 from station.judging.tables.netlisttables import NetlistTable
 from station.judging.tables.readingtables import SectionTable
 from station.judging.tables.tables import LimitFile

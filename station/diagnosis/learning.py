@@ -13,12 +13,12 @@ import numpy as np
 
 from station.analysis.arrays import ComplexArray, FloatArray
 from station.analysis.readings import Readings
-from station.diagnosis.building import network_of
-from station.diagnosis.fitting import good_fit
-from station.diagnosis.hypotheses import hypotheses_of
-from station.diagnosis.loudness import levels_db
+from station.diagnosis.circuit.building import network_of
+from station.diagnosis.circuit.loudness import levels_db
+from station.diagnosis.circuit.network import Mode, Network
+from station.diagnosis.fits.fitting import good_fit
+from station.diagnosis.fits.hypotheses import hypotheses_of
 from station.diagnosis.measured import evidence_of
-from station.diagnosis.network import Mode, Network
 from station.judging.tables.netlisttables import LearnedTable, NetlistTable, OutputTable
 from station.judging.tables.readingtables import SectionTable
 

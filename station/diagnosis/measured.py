@@ -6,12 +6,12 @@ import numpy as np
 
 from station.analysis.arrays import FloatArray
 from station.analysis.readings import Readings
-from station.diagnosis.evidence import Evidence
-from station.diagnosis.loudness import levels_db
-from station.diagnosis.network import Network
-from station.diagnosis.residuals import with_floor, wrapped
-from station.diagnosis.solver import impedance_ohm
-from station.diagnosis.sounds import REVERSED_BELOW, level_of
+from station.diagnosis.circuit.loudness import levels_db
+from station.diagnosis.circuit.network import Network
+from station.diagnosis.circuit.solver import impedance_ohm
+from station.diagnosis.fits.evidence import Evidence
+from station.diagnosis.fits.residuals import with_floor, wrapped
+from station.diagnosis.named.sounds import REVERSED_BELOW, level_of
 from station.judging.tables.netlisttables import LearnedTable, NetlistTable
 
 MAGNITUDE, PHASE = "impedance", "impedance_phase"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from station.diagnosis.messages import PARTS
+from station.diagnosis.named.messages import PARTS
 from station.reports.translations import Language
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from station.diagnosis.diagnose import diagnosis_of, model_of
-from station.diagnosis.suspect import Diagnosis, Finding, Suspect
-from station.diagnosis.words import (
+from station.diagnosis.named.suspect import Diagnosis, Finding, Suspect
+from station.diagnosis.named.words import (
     check_words,
     percent_words,
     summary_words,

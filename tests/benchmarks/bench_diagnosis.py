@@ -7,8 +7,8 @@ import time
 import numpy as np
 import pytest
 
-from station.diagnosis.building import network_of
-from station.diagnosis.solver import impedance_ohm
+from station.diagnosis.circuit.building import network_of
+from station.diagnosis.circuit.solver import impedance_ohm
 from tests.diagnosis.netlists import NAMES, netlist
 
 UNITS, POINTS = 10_000, 200

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from station.analysis.readings import Readings
-from station.diagnosis.fitting import good_fit
+from station.diagnosis.fits.fitting import good_fit
 from station.diagnosis.measured import evidence_of
 from tests.diagnosis.decks import Unit
 from tests.diagnosis.netlists import netlist

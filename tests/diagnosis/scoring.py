@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from station.analysis.readings import Curve, Number, Readings
 from station.diagnosis.diagnose import Model, diagnosis_of, model_of_parts
-from station.diagnosis.suspect import Diagnosis, Finding, Found, Suspect
+from station.diagnosis.named.suspect import Diagnosis, Finding, Found, Suspect
 from tests.diagnosis.netlists import netlist, sections
 from tests.diagnosis.production import Fault
 

@@ -12,7 +12,7 @@ import pytest
 
 from station.analysis.readings import Number, Readings
 from station.diagnosis.diagnose import Model, diagnosis_of, model_of_parts
-from station.diagnosis.suspect import Finding, Found
+from station.diagnosis.named.suspect import Finding, Found
 from station.judging.verdicts.verdict import Cause, Judgement, Verdict
 from tests.diagnosis.netlists import NAMES, netlist, sections
 from tests.diagnosis.scoring import (

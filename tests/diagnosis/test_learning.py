@@ -9,7 +9,7 @@ import pytest
 
 from station.diagnosis.diagnose import diagnosis_of, model_of_parts
 from station.diagnosis.learning import learned_netlist
-from station.diagnosis.suspect import Finding
+from station.diagnosis.named.suspect import Finding
 from tests.diagnosis.netlists import netlist, sections
 from tests.diagnosis.scoring import readings_of
 from tests.diagnosis.truth import saved

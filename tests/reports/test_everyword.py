@@ -18,8 +18,8 @@ from html.parser import HTMLParser
 import pytest
 
 from station.analysis.acoustic.rubcause import RubCause
-from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
-from station.diagnosis.words import check_words, suspect_words, suspected_words
+from station.diagnosis.named.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
+from station.diagnosis.named.words import check_words, suspect_words, suspected_words
 from station.judging.verdicts.rubwords import with_likely_cause
 from station.judging.verdicts.verdict import Cause, Judgement, Verdict
 from station.records.log.production import LeftOut

@@ -15,7 +15,7 @@ from babel.messages.extract import extract_from_dir
 from babel.messages.pofile import read_po
 
 from station.analysis.gathering import NOT_FINITE
-from station.diagnosis.messages import every_message
+from station.diagnosis.named.messages import every_message
 from station.judging.verdicts.judge import REWORK
 from station.judging.words.readingwords import READING_NAMES
 from station.quality.watching.leftout import every_part

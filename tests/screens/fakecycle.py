@@ -10,7 +10,7 @@ import numpy as np
 
 from station.analysis.readings import Readings
 from station.cycle.unit.report import Progress, ProgressCallback, Stage, UnitReport
-from station.diagnosis.suspect import Diagnosis
+from station.diagnosis.named.suspect import Diagnosis
 from station.errors import AudioError, RecordsError, StoppedError, UnknownSerialError
 from station.judging.verdicts.verdict import AppliedBand, Cause, Judgement, Margin, Verdict
 from station.records.kept.run import Run, Setup

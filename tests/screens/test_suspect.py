@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from textual.widgets import Static
 
-from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
+from station.diagnosis.named.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
 from tests.screens.conftest import At
 from tests.screens.fakecycle import ANSWERS, FAIL_SERIAL, PASS_SERIAL, FakeCycle
 

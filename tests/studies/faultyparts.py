@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from station.cycle.processes import one_thread_each, pool_of
 from station.diagnosis.diagnose import diagnosis_of
-from station.diagnosis.suspect import Finding, Found
+from station.diagnosis.named.suspect import Finding, Found
 from tests.diagnosis.decks import Unit
 from tests.diagnosis.netlists import NAMES, netlist
 from tests.diagnosis.production import drawn

@@ -21,7 +21,7 @@ import numpy as np
 
 from station.cycle.stored.suspicion import Suspicion, parts_of
 from station.cycle.trials.trial import judged, order_for, played
-from station.diagnosis.suspect import Diagnosis, Finding
+from station.diagnosis.named.suspect import Diagnosis, Finding
 from station.judging.files.shelf import ShelvedLimits, shelved
 from station.judging.verdicts.verdict import Verdict
 from station.study.unitline import ignore_meter, simulated_bench

@@ -16,8 +16,8 @@ from station.cli.shared.tables import plain_table
 from station.cli.wiring.wiring import log_folder
 from station.cycle.stored.confirmed import Comparison, comparisons, tally_of
 from station.cycle.stored.suspicion import Suspicion, parts_of
-from station.diagnosis.suspect import Diagnosis, Finding
-from station.diagnosis.words import (
+from station.diagnosis.named.suspect import Diagnosis, Finding
+from station.diagnosis.named.words import (
     blind_words,
     check_words,
     percent_words,

@@ -12,7 +12,7 @@ from station.cli.shared.exitcodes import Exit
 from station.cli.shared.paperfiles import write_page
 from station.cli.wiring.wiring import log_folder
 from station.cycle.unit.report import ProgressCallback
-from station.diagnosis.words import suspect_line
+from station.diagnosis.named.words import suspect_line
 from station.judging.verdicts.verdict import Verdict
 from station.records.log.log import RunLog
 from station.reports.certificate import certificate

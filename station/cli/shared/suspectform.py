@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from station.diagnosis.suspect import Diagnosis, Suspect
-from station.diagnosis.words import blind_words, check_words, summary_words, suspect_words
+from station.diagnosis.named.suspect import Diagnosis, Suspect
+from station.diagnosis.named.words import blind_words, check_words, summary_words, suspect_words
 
 
 def diagnosis_as_object(diagnosis: Diagnosis) -> dict[str, Any]:

@@ -7,7 +7,7 @@ import threading
 from station.cycle.allowed.operatordesk import OperatorDesk
 from station.cycle.unit.report import ProgressCallback, UnitReport
 from station.cycle.unit.unitcycle import UnitCycle
-from station.diagnosis.suspect import Diagnosis
+from station.diagnosis.named.suspect import Diagnosis
 from station.judging.verdicts.verdict import Verdict
 from station.records.summaries.shift import ShiftCount
 from station.simulation.factory.line import Answer, SimulatedLine

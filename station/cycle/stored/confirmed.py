@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from station.cycle.stored.suspicion import Suspicion
-from station.diagnosis.suspect import Suspect
+from station.diagnosis.named.suspect import Suspect
 from station.judging.files.shelf import LimitShelf
 from station.records.kept.run import Run
 from station.records.log.log import RunLog

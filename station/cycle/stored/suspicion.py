@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from station.analysis.readings import Readings
 from station.diagnosis.diagnose import Model, diagnosis_of, model_of_parts
-from station.diagnosis.suspect import Diagnosis
+from station.diagnosis.named.suspect import Diagnosis
 from station.errors import UnknownSerialError
 from station.judging.files.shelf import LimitShelf
 from station.judging.tables.netlisttables import NetlistTable

@@ -20,7 +20,7 @@ from station.cycle.trials.trial import Order, Trial, order_for, trials
 from station.cycle.unit.attempt import Began, stored_attempt
 from station.cycle.unit.holding import held, lamp_of
 from station.cycle.unit.report import Progress, ProgressCallback, Stage, UnitReport
-from station.diagnosis.suspect import Diagnosis
+from station.diagnosis.named.suspect import Diagnosis
 from station.errors import BusyError, StationError
 from station.judging.files.shelf import LimitShelf
 from station.records.kept.run import Operator, Run, SetApart

@@ -15,11 +15,11 @@ import numpy as np
 from station.analysis.arrays import ComplexArray, FloatArray
 from station.analysis.plan import Reference
 from station.analysis.signals.bands import band_centres
-from station.diagnosis.building import network_of
-from station.diagnosis.loudness import levels_db
+from station.diagnosis.circuit.building import network_of
+from station.diagnosis.circuit.loudness import levels_db
+from station.diagnosis.circuit.network import CABLE, STATION, Network
+from station.diagnosis.circuit.solver import impedance_ohm
 from station.diagnosis.measured import MAGNITUDE, PHASE, learned_at
-from station.diagnosis.network import CABLE, STATION, Network
-from station.diagnosis.solver import impedance_ohm
 from station.errors import RefusedInputError
 from station.judging.files.planning import reference_of_table
 from station.judging.tables.netlisttables import NetlistTable

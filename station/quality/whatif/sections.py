@@ -16,9 +16,9 @@ from scipy.optimize import least_squares
 
 from station.analysis.arrays import ComplexArray, FloatArray
 from station.analysis.plan import Reference
-from station.diagnosis.building import NEPER_DB
-from station.diagnosis.loudness import outputs_per_volt
-from station.diagnosis.network import Network, Output
+from station.diagnosis.circuit.building import NEPER_DB
+from station.diagnosis.circuit.loudness import outputs_per_volt
+from station.diagnosis.circuit.network import Network, Output
 from station.records.columns.columns import BoolArray
 
 UNLIKE_DB = 2.0  # common practice, no source: further off, the overlap is not understood

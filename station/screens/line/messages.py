@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from textual.message import Message
 
 from station.cycle.unit.report import Progress, UnitReport
-from station.diagnosis.suspect import Diagnosis
+from station.diagnosis.named.suspect import Diagnosis
 from station.errors import StationError
 from station.records.summaries.shift import ShiftCount
 from station.screens.line.outcome import Outcome

@@ -6,7 +6,7 @@ import threading
 from typing import Protocol
 
 from station.cycle.unit.report import ProgressCallback, UnitReport
-from station.diagnosis.suspect import Diagnosis
+from station.diagnosis.named.suspect import Diagnosis
 from station.records.kept.run import Operator
 from station.records.summaries.shift import ShiftCount
 

@@ -9,8 +9,8 @@ import math
 from collections.abc import Callable, Mapping
 
 from station.cycle.unit.report import Progress, Stage
-from station.diagnosis import words
-from station.diagnosis.suspect import Diagnosis
+from station.diagnosis.named import words
+from station.diagnosis.named.suspect import Diagnosis
 from station.judging.verdicts.verdict import Cause, Margin, Verdict
 from station.judging.words.readingwords import reading_words
 from station.judging.words.words import PREFIXED_UNITS, prefix_of

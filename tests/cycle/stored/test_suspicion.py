@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 
 from station.cycle.stored.suspicion import Suspicion, parts_of, parts_of_run
-from station.diagnosis.suspect import Finding
+from station.diagnosis.named.suspect import Finding
 from station.judging.files.shelf import limit_shelf
 from tests.cycle.line import LIMITS
 from tests.records.example import example_run

@@ -10,9 +10,9 @@ import pytest
 
 from station.analysis.arrays import FloatArray
 from station.cycle.trials.trial import judged, order_for, played
-from station.diagnosis.building import NEPER_DB, network_of
-from station.diagnosis.loudness import levels_db, outputs_per_volt
-from station.diagnosis.network import Mode
+from station.diagnosis.circuit.building import NEPER_DB, network_of
+from station.diagnosis.circuit.loudness import levels_db, outputs_per_volt
+from station.diagnosis.circuit.network import Mode
 from station.judging.files.planning import reference_of_table
 from station.judging.files.shelf import ShelvedLimits, shelved
 from station.quality.whatif.forecast import acoustic_model, forecast

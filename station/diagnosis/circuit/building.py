@@ -7,9 +7,17 @@ from collections.abc import Iterator, Mapping
 
 import numpy as np
 
-from station.diagnosis.branches import Branch, DriverBranch, DriverColumns, SeriesBranch
-from station.diagnosis.elimination import elimination_plan
-from station.diagnosis.network import CABLE, CLIMATE, STATION, Mode, Network, Output, Variable
+from station.diagnosis.circuit.branches import Branch, DriverBranch, DriverColumns, SeriesBranch
+from station.diagnosis.circuit.elimination import elimination_plan
+from station.diagnosis.circuit.network import (
+    CABLE,
+    CLIMATE,
+    STATION,
+    Mode,
+    Network,
+    Output,
+    Variable,
+)
 from station.judging.tables.netlisttables import (
     RETURN,
     TERMINAL,

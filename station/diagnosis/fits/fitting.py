@@ -15,12 +15,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.diagnosis.evidence import Evidence
-from station.diagnosis.hypotheses import Hypothesis
-from station.diagnosis.network import Network
-from station.diagnosis.plausibility import cost_of
-from station.diagnosis.residuals import Residuals, bounds_of, residuals, wrapped
-from station.diagnosis.solver import impedance_ohm
+from station.diagnosis.circuit.network import Network
+from station.diagnosis.circuit.solver import impedance_ohm
+from station.diagnosis.fits.evidence import Evidence
+from station.diagnosis.fits.hypotheses import Hypothesis
+from station.diagnosis.fits.plausibility import cost_of
+from station.diagnosis.fits.residuals import Residuals, bounds_of, residuals, wrapped
 
 STAGES = ((0.003, 3), (0.05, 4))  # weight of the measurement, steps
 STAGES_EVERY, FIRST_EVERY = 4, 2  # so many frequencies do in the stages, and in the first steps

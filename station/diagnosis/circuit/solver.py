@@ -13,9 +13,9 @@ from functools import cached_property
 import numpy as np
 
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.diagnosis.branches import BranchAt, Slope
-from station.diagnosis.elimination import Eliminated, eliminated
-from station.diagnosis.network import Network
+from station.diagnosis.circuit.branches import BranchAt, Slope
+from station.diagnosis.circuit.elimination import Eliminated, eliminated
+from station.diagnosis.circuit.network import Network
 
 CHUNK_POINTS = 20_000  # variants times frequencies at once: what stays in a processor's cache
 
@@ -81,7 +81,7 @@ def impedance_ohm(
 
     References
     ----------
-    .. [1] Nodal analysis; compared with ngspice in tests/diagnosis/test_solver.py.
+    .. [1] Nodal analysis; compared with ngspice in tests/diagnosis/circuit/test_solver.py.
     """
     checked(variables, len(network.variables), frequency_hz)
     z_ohm = np.empty((variables.shape[0], frequency_hz.size), dtype=np.complex128)

@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from station.diagnosis.building import network_of
-from station.diagnosis.loudness import level_slopes, levels_db
-from station.diagnosis.network import Mode, Network
-from station.diagnosis.solver import impedance_ohm, impedance_slopes
+from station.diagnosis.circuit.building import network_of
+from station.diagnosis.circuit.loudness import level_slopes, levels_db
+from station.diagnosis.circuit.network import Mode, Network
+from station.diagnosis.circuit.solver import impedance_ohm, impedance_slopes
 from station.judging.tables.netlisttables import NetlistTable
 from tests.diagnosis.netlists import NAMES, netlist, sections
 from tests.diagnosis.truth import saved_exact, values_of
@@ -98,7 +98,7 @@ def test_chunks_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
     variables = np.random.default_rng(2).normal(0.0, 0.01, (7, len(network.variables)))
     variables *= network.sigma > 0.0
     whole = impedance_ohm(network, variables, HZ)
-    monkeypatch.setattr("station.diagnosis.solver.CHUNK_POINTS", 2 * HZ.size)
+    monkeypatch.setattr("station.diagnosis.circuit.solver.CHUNK_POINTS", 2 * HZ.size)
     np.testing.assert_array_equal(impedance_ohm(network, variables, HZ), whole)
 
 

@@ -8,10 +8,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.diagnosis.evidence import Evidence
-from station.diagnosis.loudness import slopes_of_all
-from station.diagnosis.network import Mode, Network
-from station.diagnosis.solver import impedance_slopes
+from station.diagnosis.circuit.loudness import slopes_of_all
+from station.diagnosis.circuit.network import Mode, Network
+from station.diagnosis.circuit.solver import impedance_slopes
+from station.diagnosis.fits.evidence import Evidence
 
 # A silent section is not heard to be silent without end: its neighbours and the room stay. Both
 # levels are read on top of so much, relative to a good unit's.

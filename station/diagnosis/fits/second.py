@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.analysis.arrays import FloatArray
-from station.diagnosis.evidence import Evidence
-from station.diagnosis.fitting import (
+from station.diagnosis.circuit.network import Network
+from station.diagnosis.fits.evidence import Evidence
+from station.diagnosis.fits.fitting import (
     LAST_STEPS,
     Batch,
     Fit,
@@ -18,9 +19,8 @@ from station.diagnosis.fitting import (
     normal_equations,
     objective,
 )
-from station.diagnosis.hypotheses import Hypothesis, Kind
-from station.diagnosis.network import Network
-from station.diagnosis.residuals import Residuals, residuals
+from station.diagnosis.fits.hypotheses import Hypothesis, Kind
+from station.diagnosis.fits.residuals import Residuals, residuals
 
 TRIED = 6  # second parts that are fitted, of all that are looked at
 

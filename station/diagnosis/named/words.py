@@ -8,10 +8,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping
 
-from station.diagnosis import messages
-from station.diagnosis.building import box_name
-from station.diagnosis.standardvalues import nearest_standard
-from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
+from station.diagnosis.circuit.building import box_name
+from station.diagnosis.named import messages
+from station.diagnosis.named.standardvalues import nearest_standard
+from station.diagnosis.named.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
 
 Tell = Callable[[str], str]
 

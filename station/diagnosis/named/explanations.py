@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from station.diagnosis.building import box_name
-from station.diagnosis.fitting import Fit
-from station.diagnosis.hypotheses import Kind
-from station.diagnosis.network import Mode, Network
-from station.diagnosis.plausibility import State, state_of
-from station.diagnosis.sounds import Heard
-from station.diagnosis.suspect import Found
+from station.diagnosis.circuit.building import box_name
+from station.diagnosis.circuit.network import Mode, Network
+from station.diagnosis.fits.fitting import Fit
+from station.diagnosis.fits.hypotheses import Kind
+from station.diagnosis.fits.plausibility import State, state_of
+from station.diagnosis.named.sounds import Heard
+from station.diagnosis.named.suspect import Found
 
 LOOSE_PART, TERMINALS = "loose part", "terminals"
 HEARD_WORDS = {

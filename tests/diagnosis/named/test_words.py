@@ -6,9 +6,9 @@ import math
 
 import pytest
 
-from station.diagnosis.standardvalues import E12, E24, nearest_standard
-from station.diagnosis.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
-from station.diagnosis.words import (
+from station.diagnosis.named.standardvalues import E12, E24, nearest_standard
+from station.diagnosis.named.suspect import Diagnosis, Estimate, Finding, Found, PartKind, Suspect
+from station.diagnosis.named.words import (
     blind_words,
     check_words,
     summary_words,

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from station.diagnosis.branches import SeriesBranch
-from station.diagnosis.hypotheses import Hypothesis, branch_of
-from station.diagnosis.network import Mode, Network
+from station.diagnosis.circuit.branches import SeriesBranch
+from station.diagnosis.circuit.network import Mode, Network
+from station.diagnosis.fits.hypotheses import Hypothesis, branch_of
 
 OF_MODE = {
     Mode.JOINT: "Ω",

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.analysis.arrays import FloatArray, read_only
-from station.diagnosis.branches import Branch
-from station.diagnosis.elimination import EliminationPlan
+from station.diagnosis.circuit.branches import Branch
+from station.diagnosis.circuit.elimination import EliminationPlan
 
 
 class Mode(StrEnum):

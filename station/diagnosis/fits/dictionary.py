@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from station.analysis.arrays import ComplexArray, FloatArray, read_only
-from station.diagnosis.evidence import Evidence
-from station.diagnosis.hypotheses import Hypothesis
-from station.diagnosis.network import Network
-from station.diagnosis.residuals import wrapped
-from station.diagnosis.solver import impedance_ohm, impedance_slopes
+from station.diagnosis.circuit.network import Network
+from station.diagnosis.circuit.solver import impedance_ohm, impedance_slopes
+from station.diagnosis.fits.evidence import Evidence
+from station.diagnosis.fits.hypotheses import Hypothesis
+from station.diagnosis.fits.residuals import wrapped
 
 STARTS_KEPT = 24
 STARTS_OF_EACH = 2

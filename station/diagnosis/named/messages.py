@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from station.diagnosis.explanations import LOOSE_PART, TERMINALS
-from station.diagnosis.network import CABLE, STATION
-from station.diagnosis.suspect import Found, PartKind
+from station.diagnosis.circuit.network import CABLE, STATION
+from station.diagnosis.named.explanations import LOOSE_PART, TERMINALS
+from station.diagnosis.named.suspect import Found, PartKind
 
 UNEXPLAINED = "No single part explains this: two faults at once, or one that is not foreseen."
 NOTHING = "Impedance and sound of every section fit parts inside their tolerances."

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 from station.analysis.acoustic.rubcause import CauseName
 from station.analysis.readings import Readings
-from station.diagnosis.suspect import Found
+from station.diagnosis.named.suspect import Found
 from station.judging.verdicts.rubwords import RUB
 from station.judging.verdicts.verdict import Judgement
 

@@ -12,9 +12,9 @@ from __future__ import annotations
 from enum import StrEnum
 
 from station.analysis.arrays import FloatArray
-from station.diagnosis.branches import DriverBranch, SeriesBranch
-from station.diagnosis.hypotheses import Hypothesis, Kind, branch_of
-from station.diagnosis.network import Mode, Network
+from station.diagnosis.circuit.branches import DriverBranch, SeriesBranch
+from station.diagnosis.circuit.network import Mode, Network
+from station.diagnosis.fits.hypotheses import Hypothesis, Kind, branch_of
 
 
 class State(StrEnum):

@@ -9,9 +9,9 @@ from enum import StrEnum
 import numpy as np
 
 from station.analysis.arrays import FloatArray
-from station.diagnosis.branches import DriverBranch, SeriesBranch
-from station.diagnosis.building import box_name
-from station.diagnosis.network import Mode, Network, Variable
+from station.diagnosis.circuit.branches import DriverBranch, SeriesBranch
+from station.diagnosis.circuit.building import box_name
+from station.diagnosis.circuit.network import Mode, Network, Variable
 
 
 class Kind(StrEnum):

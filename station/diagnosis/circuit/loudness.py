@@ -12,9 +12,9 @@ from itertools import pairwise
 import numpy as np
 
 from station.analysis.arrays import ComplexArray, FloatArray
-from station.diagnosis.building import NEPER_DB
-from station.diagnosis.network import Network, Output
-from station.diagnosis.solver import (
+from station.diagnosis.circuit.building import NEPER_DB
+from station.diagnosis.circuit.network import Network, Output
+from station.diagnosis.circuit.solver import (
     CHUNK_POINTS,
     Solution,
     at_some,

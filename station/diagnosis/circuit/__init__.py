@@ -1,0 +1,1 @@
+"""A model revision as a circuit: its parts, its impedance and its sound."""

@@ -1,0 +1,1 @@
+"""The suspects, and how they are told to people."""
