@@ -102,3 +102,11 @@ class BusyError(StationFaultError):
 
 class StoppedError(StationFaultError):
     """The run was stopped by a person or a signal."""
+
+
+STOPPED = "The run was stopped."
+
+
+def stopped() -> StoppedError:
+    """Return what a stopped run raises."""
+    return StoppedError(STOPPED, "Scan the unit again to test it.")

@@ -14,8 +14,8 @@ from station.errors import (
     FixtureError,
     RefusedInputError,
     StationError,
-    StoppedError,
     UnsafeError,
+    stopped,
 )
 from station.judging.tables.tables import LimitFile
 
@@ -67,7 +67,7 @@ def watched_over(bench: Bench, stop: threading.Event) -> Iterator[None]:
     if causes:
         raise unsafe(causes[0])
     if stop.is_set():  # what was recorded meanwhile may be without a unit
-        raise StoppedError("The run was stopped.", "Scan the unit again to test it.")
+        raise stopped()
 
 
 def check_voltage(bench: Bench, limits: LimitFile, output: FloatArray) -> None:

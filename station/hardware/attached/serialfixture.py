@@ -24,7 +24,7 @@ import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 
-from station.errors import FixtureError, StationError, StoppedError
+from station.errors import FixtureError, StationError, stopped
 from station.hardware.attached.biasvoltmeter import BiasWatch
 from station.hardware.attached.fixturestate import MOVING, NO_UNIT_TYPE, FixtureState, state_of
 from station.hardware.files.serialtables import FixtureTable, HeldModel
@@ -309,11 +309,6 @@ class Watch:
             self._fixture.listen()
         except FixtureError as error:
             self.tell(error)
-
-
-def stopped() -> StoppedError:
-    """Return what a stopped run raises."""
-    return StoppedError("The run was stopped.", "Scan the unit again to test it.")
 
 
 def opened() -> FixtureError:

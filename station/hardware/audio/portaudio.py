@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 
-from station.errors import AudioError, AudioLostError, BusyError, StoppedError
+from station.errors import AudioError, AudioLostError, BusyError, StoppedError, stopped
 from station.hardware.audio import audiofaults
 from station.hardware.audio.audiochild import AudioChild
 from station.hardware.audio.devicelock import DeviceLock
@@ -251,8 +251,3 @@ def rows_of(samples: Samples, n_inputs: int) -> FloatArray:
     rows = np.ascontiguousarray(samples.reshape(-1, n_inputs).T, dtype=np.float64)
     rows.flags.writeable = False
     return rows
-
-
-def stopped() -> StoppedError:
-    """Return what a stopped run raises."""
-    return StoppedError("The run was stopped.", "Scan the unit again to repeat it.")

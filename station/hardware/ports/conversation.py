@@ -10,7 +10,7 @@ import threading
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from station.errors import FixtureError, StoppedError
+from station.errors import FixtureError, stopped
 from station.hardware.ports.linereader import LineReader
 from station.hardware.ports.serialline import HIGHEST_NUMBER, UNASKED, Line, decoded, encoded
 from station.hardware.ports.serialport import OpenPort, Port, PortLostError, gone
@@ -116,7 +116,7 @@ class Conversation:
             try:
                 port = self._opened()
                 if unless():
-                    raise StoppedError("The run was stopped.", "Scan the unit again to test it.")
+                    raise stopped()
                 answer = self._answer(port, words)
             except PortLostError as error:
                 lost = error

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from station.analysis.trust.integrity import WORDS
+from station.errors import STOPPED
 from station.judging.verdicts.judge import MISTAKEN
 from station.judging.verdicts.verdict import Verdict
 from station.judging.verdicts.voids import without_values
@@ -25,7 +26,7 @@ WHERE started_utc >= ? AND started_utc < ? AND {OF_PRODUCTION} ORDER BY seq"""  
 
 
 # Why a run is void, where the sentence is always the same.
-VOID_SENTENCES = frozenset({*(happened for happened, _ in WORDS.values()), MISTAKEN})
+VOID_SENTENCES = frozenset({*(happened for happened, _ in WORDS.values()), MISTAKEN, STOPPED})
 
 
 @dataclass(frozen=True, slots=True)

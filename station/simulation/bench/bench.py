@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.random import Generator
 
-from station.errors import AudioError, StoppedError
+from station.errors import AudioError, stopped
 from station.hardware.files.microphonefile import MicrophoneCorrection
 from station.hardware.files.stationfile import StationFile
 from station.hardware.protocols.audio import Capture, Meter, MeterCallback
@@ -198,11 +198,6 @@ class SimulatedBench:
             paced=paced,
             correction=correction,
         )
-
-
-def stopped() -> StoppedError:
-    """Return what a run raises that was stopped."""
-    return StoppedError("The run was stopped.", "Scan the unit again to test it.")
 
 
 def loosened(chain: Chain, faults: Mapping[str, float], rng: Generator) -> Chain:

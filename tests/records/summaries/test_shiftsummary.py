@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
+from station.errors import stopped
 from station.judging.verdicts.verdict import Cause, Verdict
 from station.records.log.log import RunLog
 from station.records.summaries.shiftsummary import CauseKind
@@ -36,6 +37,7 @@ FIRST_CAUSES = (
     (VOID, untrusted("room", "A noise in the room, not the unit, put rub outside its limits.")),
     (VOID, untrusted("room", "A noise in the room, not the unit, put thd outside its limits.")),
     (VOID, untrusted("level.panel", "level.panel still moves, by 0.4 dB from one sweep to …")),
+    (VOID, untrusted("recording", stopped().happened)),
 )
 
 
@@ -53,4 +55,5 @@ def test_causes_are_counted_by_reading_and_side_and_a_void_by_its_trouble(tmp_pa
         (CauseKind(FAIL, "response", "above", ""), 1),
         (CauseKind(VOID, "ambient", "untrusted", OVERLOADED), 1),
         (CauseKind(VOID, "level.panel", "untrusted", ""), 1),
+        (CauseKind(VOID, "recording", "untrusted", "The run was stopped."), 1),
     )
