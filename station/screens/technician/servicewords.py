@@ -18,6 +18,7 @@ FROM_WORDS = {
     LimitsFrom.SHELF: "today's, as no older ones were kept",
     LimitsFrom.SERVICE: "a service revision",
 }
+INSIDE = "Every judged reading lies inside its limits."
 DAY = "%Y-%m-%d"
 
 
@@ -100,9 +101,10 @@ def change_lines(change: ThenAndNow | None) -> Iterator[str]:
 
 
 def run_line(run: Run) -> str:
-    """Return a run's verdict with what to do next."""
+    """Return a run's verdict with what to do next; a unit in service does not go to packing."""
     verdict = run.judgement.verdict
-    return f"{SIGNS[verdict]} {verdict.value.upper()}  {run.judgement.next_step}"
+    said = INSIDE if verdict is Verdict.PASS else run.judgement.next_step
+    return f"{SIGNS[verdict]} {verdict.value.upper()}  {said}"
 
 
 def next_step(dossier: Dossier) -> str:
