@@ -58,7 +58,7 @@ METHOD = (
 def watch_page(watched: Watched, octaves: Sequence[OctaveCapability], span: str) -> str:
     """Return the page; `span` says of when it is."""
     title = "Production watched"
-    counted = f"{span}; {len(watched.units)} units, {len(watched.runs)} runs"
+    counted = f"{span}; {len(watched.units)} units, {watched.run_count} runs"
     facts = " ".join([f"{counted}.", left_out_sentence(watched.left_out)]).strip()
     parts = [
         f'<h1>{escape(title)}</h1><p class="facts">{escape(facts)}</p>',

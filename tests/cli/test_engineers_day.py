@@ -78,7 +78,7 @@ async def test_from_learned_limits_to_a_gauge_study(
     drift_found_by_commands(works)
     await drift_seen_and_gauge_studied(works)
     yields = json.loads(works.run("watch", "yield", "--by", "model", *CHARTS, "--json").out)
-    assert yields["left_out"] == {"trials": 0, "gauge": 8, "service": 0}
+    assert yields["left_out"] == {"trials": 0, "gauge": 8, "service": 0, "check": 0}
     assert sum(one["units"] for one in yields["periods"]) == GOOD + AGED_UNITS + 1
     assert works.run("verify-log").code == Exit.PASS
 

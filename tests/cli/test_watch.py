@@ -107,13 +107,29 @@ def test_runs_in_service_do_not_count_and_their_number_is_said(
     shown = station("watch", "yield", "--by", "model", "--logs", tmp_path)
     assert shown.out.splitlines()[-1] == "Left out, being no production: 1 run in service."
     told = json.loads(station("watch", "yield", "--logs", tmp_path, "--json").out)
-    assert told["left_out"] == {"trials": 0, "gauge": 0, "service": 1}
+    assert told["left_out"] == {"trials": 0, "gauge": 0, "service": 1, "check": 0}
     assert sum(period["units"] for period in told["periods"]) == 29
     page = tmp_path / "watch.html"
     assert station("watch", "page", page, "--logs", tmp_path).code == Exit.PASS
     assert "1 run in service" in page.read_text(encoding="utf-8")
     shift = ("--from", "2026-11-23T00:00", "--to", "2026-11-24T00:00", "--logs", tmp_path)
     assert "1 run in service" in station("shift-report", *shift).out
+
+
+def test_station_checks_do_not_count_and_their_number_is_said(station: Any, tmp_path: Path) -> None:
+    with RunLog.open(tmp_path) as log:
+        stored(log, Story(units=30, marked=True))
+    shift = ("--from", "2026-11-23T00:00", "--to", "2026-11-24T00:00", "--logs", tmp_path)
+    said = "Left out, being no production: 2 runs of reference units."
+    assert said in station("shift-report", *shift).out
+    told = json.loads(station("shift-report", *shift, "--json").out)
+    assert told["left_out"] == {"trials": 0, "gauge": 0, "service": 0, "check": 2}
+    (model,) = told["models"]
+    assert (model["units"], model["runs"]) == (30, 30)
+    page = tmp_path / "watch.html"
+    assert station("watch", "page", page, "--logs", tmp_path).code == Exit.PASS
+    text = page.read_text(encoding="utf-8")
+    assert f"30 units, 30 runs. {said}" in text
 
 
 def test_the_page_needs_nothing_but_itself(station: Any, logs: Path, tmp_path: Path) -> None:

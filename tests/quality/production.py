@@ -9,7 +9,7 @@ import numpy as np
 
 from station.analysis.readings import Number, Readings
 from station.judging.verdicts.verdict import Cause, Judgement, Margin, Verdict
-from station.records.kept.run import Run
+from station.records.kept.run import Run, SetApart
 from station.records.log.log import RunLog
 from tests.records.example import SETUP, example_run
 
@@ -40,13 +40,14 @@ EVERY = 20  # units from one test of the reference unit to the next
 
 @dataclass(frozen=True, slots=True)
 class Story:
-    """What moves from which unit on, in dB of the sensitivity."""
+    """What moves from which unit on, in dB of the sensitivity; `marked` runs say what they are."""
 
     units: int = 200
     moves_at: int = 120
     product_db: float = 0.0
     station_db: float = 0.0
     seed: int = 5
+    marked: bool = False
 
 
 def stored(log: RunLog, story: Story) -> None:
@@ -55,7 +56,8 @@ def stored(log: RunLog, story: Story) -> None:
     for n in range(story.units):
         if n % EVERY == 0:
             level_db = 86.0 + chance.normal(0.0, 0.02) + moved(n, story.station_db, story)
-            log.store(run_of_unit(f"ref{n}", "T2A00000", n, level_db, chance.normal(56.0, 0.5)))
+            check = run_of_unit(f"ref{n}", "T2A00000", n, level_db, chance.normal(56.0, 0.5))
+            log.store(replace(check, set_apart=SetApart.CHECK if story.marked else None))
         off_db = moved(n, story.station_db + story.product_db, story)
         level_db = 86.5 + chance.normal(0.0, 0.2) + off_db
         log.store(run_of_unit(f"r{n}", f"T2A{n + 1:05d}", n, level_db, chance.normal(56.0, 0.5)))

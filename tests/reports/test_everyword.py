@@ -228,10 +228,10 @@ def test_the_shift_report(story: Story) -> None:
         tips = log.tips()
         return seen(shift_page(summary, left, tips, day, day, language, Paper.A4, simulated=True))
 
-    for left in (LeftOut(trials=1, gauge=1, service=1), LeftOut(trials=2, gauge=2, service=2)):
+    for left in (LeftOut(1, 1, 1, 1), LeftOut(2, 2, 2, 2)):
         assert plain_words(page(MADE_UP, left)) == set()
-    german = page(GERMAN, LeftOut(trials=2, service=1))
-    assert "weil keine Fertigung: 1 Messung im Service, 2 Messungen auf Probe." in german
+    german = page(GERMAN, LeftOut(trials=2, service=1, check=2))
+    assert "keine Fertigung: 1 Messung im Service, 2 Messungen von Referenzgeräten, 2 " in german
     assert "Mikrofon: Ein Eingang war übersteuert." in german
     english = page(language("en"), LeftOut(gauge=12))
     assert "Left out, being no production: 12 runs of gauge studies." in english

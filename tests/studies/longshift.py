@@ -109,6 +109,7 @@ def shift(scans: int, logs: Path, *, seed: int = 5) -> ShiftEnd:
     bench = Bench(station, text, twin.audio, twin.fixture, clock, True, {"station": "study"})
     numbers = itertools.count(1)
     shown: dict[str, str] = {}
+    serials: set[str] = set()
     refused: Counter[str] = Counter()
     verdicts: Counter[str] = Counter()
     warm = used()
@@ -134,17 +135,19 @@ def shift(scans: int, logs: Path, *, seed: int = 5) -> ShiftEnd:
                 continue
             reference = ""
             shown |= {run.run_id: run.judgement.verdict.value for run in report.runs}
+            serials.add(report.final.serial)
             verdicts[report.final.judgement.verdict.value] += 1
             if number == round(WARM_RATIO * scans):
                 warm = used()
         end = used()
-        return ended(log, logs, scans, shown, verdicts, refused, warm, end)
+        return ended(log, logs, scans, serials, shown, verdicts, refused, warm, end)
 
 
 def ended(
     log: RunLog,
     logs: Path,
     scans: int,
+    serials: set[str],
     shown: dict[str, str],
     verdicts: Counter[str],
     refused: Counter[str],
@@ -154,8 +157,8 @@ def ended(
     """Return what the log says of a shift against what was shown."""
     stored: dict[str, str] = {}
     missing = 0
-    for unit in log.shift_count(BEGIN_UTC).last:
-        for run in log.runs_of(unit.serial):
+    for serial in serials:
+        for run in log.runs_of(serial):
             stored[run.run_id] = run.judgement.verdict.value
             if run.recording is not None and not log.recording_unchanged(run.recording):
                 missing += 1

@@ -20,7 +20,7 @@ from station.errors import NoSignalError, StationFaultError
 from station.hardware.files.checktables import CheckTable
 from station.judging.verdicts.verdict import Judgement, Verdict
 from station.judging.words.readingwords import reading_words
-from station.records.kept.run import Run
+from station.records.kept.run import Run, SetApart
 from station.records.log.log import RunLog
 from station.records.summaries.stationchecks import CheckRun, SinceCheck
 
@@ -38,9 +38,21 @@ def said_at_station(table: CheckTable | None, serial: str, judgement: Judgement)
 
     A void stays as it is: its remedy is the station's own.
     """
-    if table is None or serial not in table.serials or judgement.verdict not in NEXT_STEPS:
+    if not is_reference(table, serial) or judgement.verdict not in NEXT_STEPS:
         return judgement
     return replace(judgement, next_step=NEXT_STEPS[judgement.verdict])
+
+
+def set_apart_at_station(
+    table: CheckTable | None, serial: str, set_apart: SetApart | None
+) -> SetApart | None:
+    """Return what a unit is tested for: a reference unit for a check, if for nothing else."""
+    return SetApart.CHECK if set_apart is None and is_reference(table, serial) else set_apart
+
+
+def is_reference(table: CheckTable | None, serial: str) -> bool:
+    """Return whether a unit is one of those that prove the station."""
+    return table is not None and serial in table.serials
 
 
 def check_is_due(bench: Bench, log: RunLog, serial: str) -> None:

@@ -9,7 +9,7 @@ from datetime import datetime
 
 from station.analysis.readings import Readings
 from station.cycle.bench.bench import Bench
-from station.cycle.ready.stationcheck import said_at_station
+from station.cycle.ready.stationcheck import said_at_station, set_apart_at_station
 from station.cycle.trials.trial import Order, Trial, judged, played
 from station.cycle.unit.charging import await_bias
 from station.cycle.unit.report import Progress, ProgressCallback, Stage
@@ -130,7 +130,7 @@ def run_of(
         temperature_c=bench.thermometer.temperature_c(),
         trial=began.trial_run,
         operator=began.operator,
-        set_apart=began.set_apart,
+        set_apart=set_apart_at_station(bench.station.check, order.serial, began.set_apart),
     )
 
 

@@ -14,6 +14,7 @@ LEFT_OUT = "Left out, being no production: {runs}."
 REASONS: Mapping[str, tuple[str, str]] = {  # of one run, and of several
     "service": ("{count} run in service", "{count} runs in service"),
     "gauge": ("{count} run of gauge studies", "{count} runs of gauge studies"),
+    "check": ("{count} run of reference units", "{count} runs of reference units"),
     "trials": ("{count} run on trial", "{count} runs on trial"),
 }
 

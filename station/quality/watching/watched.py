@@ -54,7 +54,7 @@ class ToldAlarm:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Watched:
-    """A span of production."""
+    """A span of production; `runs` has those of the reference units as well, `units` has not."""
 
     wanted: Wanted
     runs: tuple[WatchedRun, ...]
@@ -64,6 +64,11 @@ class Watched:
     charts: tuple[Charts, ...]
     texts: Mapping[str, str]  # of limit files, by SHA-256
     left_out: LeftOut
+
+    @property
+    def run_count(self) -> int:
+        """How many runs the units had."""
+        return sum(len(scan.runs) for unit in self.units for scan in unit.scans)
 
     @property
     def causes(self) -> tuple[CauseRow, ...]:

@@ -357,9 +357,10 @@ KNOWN_LOSSES = (
 PATTERNS = ("ALTER TABLE runs ADD COLUMN pattern_sha256 TEXT REFERENCES texts",)
 
 # What a run was made for that is no production is written with it: a scan that was void to the end,
-# stopped or killed leaves no entry of its gauge study or service behind.
+# stopped or killed leaves no entry of its gauge study or service behind, and which units are a
+# station's reference units only its station file says.
 SET_APART = (
-    "ALTER TABLE runs ADD COLUMN set_apart TEXT CHECK (set_apart IN ('gauge', 'service'))",
+    "ALTER TABLE runs ADD COLUMN set_apart TEXT CHECK (set_apart IN ('gauge', 'service', 'check'))",
 )
 
 # Element n brings a database of schema version n to version n + 1.

@@ -65,6 +65,7 @@ class SetApart(Enum):
 
     GAUGE = "gauge"
     SERVICE = "service"
+    CHECK = "check"  # a reference unit, which says whether the station still reads as it did
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,10 +1,10 @@
-"""Which runs are production, and how many are left out of it: trials, gauge studies, services."""
+"""How many runs are left out of production: trials, gauge studies, services, station checks."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from station.records.chains.setapart import OF_GAUGES, OF_SERVICES
+from station.records.chains.setapart import OF_CHECKS, OF_GAUGES, OF_SERVICES
 from station.records.log.log import RunLog
 from station.records.summaries.runlist import Period, span_of
 
@@ -13,7 +13,8 @@ SPAN = "started_utc >= :since AND started_utc < :until AND (:model IS NULL OR mo
 LEFT_OUT = f"""SELECT
     (SELECT count(*) FROM runs WHERE trial IS 1 AND {SPAN}),
     (SELECT count(*) FROM runs WHERE trial IS NOT 1 AND {OF_GAUGES} AND {SPAN}),
-    (SELECT count(*) FROM runs WHERE trial IS NOT 1 AND {OF_SERVICES} AND {SPAN})"""  # noqa: S608 - our own words
+    (SELECT count(*) FROM runs WHERE trial IS NOT 1 AND {OF_SERVICES} AND {SPAN}),
+    (SELECT count(*) FROM runs WHERE {OF_CHECKS} AND {SPAN})"""  # noqa: S608 - our own words
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +24,7 @@ class LeftOut:
     trials: int = 0
     gauge: int = 0
     service: int = 0
+    check: int = 0
 
 
 def left_out(log: RunLog, model: str | None, period: Period) -> LeftOut:

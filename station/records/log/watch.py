@@ -1,4 +1,4 @@
-"""Runs of production as they are watched: without curves, by the thousand."""
+"""Runs of production and of reference units as watched: without curves, by the thousand."""
 
 from __future__ import annotations
 
@@ -11,17 +11,17 @@ from datetime import datetime
 
 from station.judging.verdicts.verdict import Verdict
 from station.records.chains.query import text_of
-from station.records.chains.setapart import OF_PRODUCTION
+from station.records.chains.setapart import WATCHED
 from station.records.columns.columns import Columns, RowNumbers
 from station.records.log.log import RunLog
 from station.records.log.production import LeftOut, left_out
 from station.records.rows.values import float_of
 from station.records.summaries.runlist import Period, span_of
 
-PRODUCTION = f"""SELECT seq, serial, model, revision, attempt, started_utc, verdict, numbers,
+RUNS = f"""SELECT seq, serial, model, revision, attempt, started_utc, verdict, numbers,
     limit_sha256, station_name, station_sha256, causes.reading, causes.side
 FROM runs LEFT JOIN causes ON causes.run = runs.seq AND causes.position = 0
-WHERE {OF_PRODUCTION}
+WHERE {WATCHED}
 AND started_utc >= :since AND started_utc < :until AND (:model IS NULL OR model = :model)
 ORDER BY seq"""  # noqa: S608 - our own words
 
@@ -60,7 +60,7 @@ class WatchLog:
         self._log = log
 
     def runs(self, model: str | None, period: Period) -> tuple[WatchedRun, ...]:
-        """Return the runs of production in a period, oldest first."""
+        """Return the runs of production and of reference units in a period, oldest first."""
         span = {**span_of(period), "model": model}
         with self._log.reading() as connection:
             return tuple(watched(connection, span))
@@ -81,7 +81,7 @@ class WatchLog:
 
 def watched(connection: sqlite3.Connection, span: dict[str, str | None]) -> Iterator[WatchedRun]:
     """Yield the runs that were found."""
-    for row in connection.execute(PRODUCTION, span):
+    for row in connection.execute(RUNS, span):
         yield WatchedRun(
             row["seq"],
             row["serial"],

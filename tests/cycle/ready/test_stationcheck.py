@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from datetime import timedelta
@@ -10,16 +11,18 @@ from pathlib import Path
 import pytest
 
 from station.cycle.bench.bench import Bench
-from station.cycle.ready.stationcheck import why_due
+from station.cycle.ready.stationcheck import set_apart_at_station, why_due
 from station.cycle.unit.unitcycle import UnitCycle
-from station.errors import StationFaultError
+from station.errors import StationFaultError, StoppedError
 from station.hardware.files.checktables import CheckTable
 from station.judging.files.shelf import limit_shelf
 from station.judging.verdicts.verdict import Verdict
+from station.records.kept.run import SetApart
 from station.records.log.log import RunLog
+from station.records.summaries.shift import ShiftCount
 from station.simulation.bench.bench import SimulatedBench
 from station.simulation.bench.stationfile import simulated_station
-from tests.cycle.line import BEGIN_UTC, LIMITS, SteadyClock, run_unit
+from tests.cycle.line import BEGIN_UTC, LIMITS, SteadyClock, nobody_watches, run_unit
 
 REFERENCE = "T2A00000"
 TABLE = CheckTable(
@@ -76,6 +79,44 @@ def test_the_first_unit_of_a_station_is_a_reference_unit(tmp_path: Path) -> None
             "The station is checked. Put the reference unit away.",
         )
         assert run_unit(cycle, "T2A00101").final.judgement.verdict is Verdict.PASS
+
+
+def test_a_check_is_marked_and_no_production_of_the_shift(tmp_path: Path) -> None:
+    faults = {"F6A00000": {"station_silent_microphone": 1.0}}
+    with checked_line(tmp_path, faults) as (cycle, log):
+        run_unit(cycle, "F6A00000")
+        assert [run.set_apart for run in log.runs_of("F6A00000")] == [SetApart.CHECK] * 3  # voids
+        run_unit(cycle, REFERENCE)
+        assert cycle.shift_so_far() == ShiftCount(0, 0, 0, ())
+        run_unit(cycle, "T2A00101")
+        (run,) = log.runs_of("T2A00101")
+        assert run.set_apart is None
+        assert [unit.serial for unit in cycle.shift_so_far().last] == ["T2A00101"]
+
+
+def test_a_check_that_is_stopped_is_marked_too(tmp_path: Path) -> None:
+    stop = threading.Event()
+    stop.set()
+    with checked_line(tmp_path, {}) as (cycle, log):
+        with pytest.raises(StoppedError):
+            cycle.test_unit(REFERENCE, on_progress=nobody_watches, stop=stop)
+        (run,) = log.runs_of(REFERENCE)
+        assert run.set_apart is SetApart.CHECK
+
+
+def test_a_reference_unit_in_a_gauge_study_is_marked_as_of_the_study(tmp_path: Path) -> None:
+    with checked_line(tmp_path, {}) as (cycle, _):
+        report = cycle.test_unit(
+            REFERENCE,
+            on_progress=nobody_watches,
+            stop=threading.Event(),
+            set_apart=SetApart.GAUGE,
+        )
+        assert report.final.set_apart is SetApart.GAUGE
+
+
+def test_a_station_without_checks_has_no_reference_units() -> None:
+    assert set_apart_at_station(None, REFERENCE, None) is None
 
 
 def test_a_check_holds_for_so_many_units_and_another_renews_it(tmp_path: Path) -> None:

@@ -30,6 +30,7 @@ from station.quality.watching.words import alarm_sentences
 from station.quality.watching.yields import Period, shift_name, yield_rows
 from station.records.log.gauges import GaugeLog
 from station.records.log.log import RunLog
+from station.records.log.production import LeftOut
 from station.records.log.watch import WatchedRun, WatchLog
 from tests.quality.production import BEGAN, Story, run_of_unit, stored
 from tests.records.example import example_gauge_entry, example_gauge_plan
@@ -125,6 +126,16 @@ def test_the_reference_unit_tells_the_product_from_the_station(
     assert alarm.drift.moved is moved
     assert moved.value in cause or cause.startswith("Both")
     assert alarm.alarm.moved == pytest.approx(product_db + station_db, abs=0.1)
+
+
+def test_runs_that_are_marked_as_checks_tell_as_much_and_are_counted_apart(log: RunLog) -> None:
+    found = watched(log, Story(station_db=-0.3, marked=True))
+    assert found.references == ("T2A00000",)
+    assert len(found.reference_runs("Tarn 2")) == 10  # one in twenty of 200
+    drift = found.alarms[0].drift
+    assert drift is not None
+    assert drift.moved is Moved.STATION
+    assert (len(found.units), found.run_count, found.left_out) == (200, 200, LeftOut(check=10))
 
 
 def test_without_a_reference_unit_it_is_not_told_but_asked_for(log: RunLog) -> None:

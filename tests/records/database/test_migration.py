@@ -77,13 +77,15 @@ def test_its_runs_are_read_as_they_were_stored_and_the_chain_holds(folder: Path)
 
 
 def test_it_takes_what_came_later_and_runs_that_name_it(folder: Path) -> None:
-    newer = example_run(run_id="newer", trial=True, set_apart=SetApart.GAUGE)
+    newer = example_run(run_id="newer", trial=True)
+    apart = tuple(example_run(run_id=one.value, set_apart=one) for one in SetApart)
     with RunLog.open(folder) as log:
         log.store_calibration(example_calibration())
         log.store_release(example_release())
         log.store_role_act(example_role_act())
-        log.store(newer)
-        assert same(log.runs_of("T2A00123"), (FIRST, SECOND, newer))
+        for run in (newer, *apart):
+            log.store(run)
+        assert same(log.runs_of("T2A00123"), (FIRST, SECOND, newer, *apart))
         assert same(log.calibrations(), (example_calibration(),))
         assert log.releases() == (example_release(),)
         assert log.role_acts() == (example_role_act(),)
