@@ -29,7 +29,7 @@ from station.judging.tables.tables import LimitFile
 from station.judging.verdicts.verdict import Judgement
 
 SUSPECTED_FROM = 14.0  # of chi-square; some 2 of 1,000 good units gain more by chance
-SECOND_FROM = 6.0  # of chi-square beyond what a part gains by chance; one in 300 does so
+SECOND_FROM = 6.0  # of chi-square beyond what a part gains by chance; one in 100 does so
 UNEXPLAINED_SHARE = 1e-3  # of units with one fault, whose chi-square is larger by chance
 FAULTS_BEND = 2.0  # a faulty unit is off the model by more than a good one
 GROUP_SHARE = 0.95
