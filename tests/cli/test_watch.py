@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+from dataclasses import replace
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ import numpy as np
 import pytest
 
 from station.cli.shared.exitcodes import Exit
+from station.records.kept.run import SetApart
 from station.records.kept.service import StepKind
 from station.records.log.log import RunLog
 from station.records.log.services import ServiceLog
@@ -170,6 +172,7 @@ def test_runs_numbers_and_curves_are_written_as_tables(station: Any, tmp_path: P
     run = example_run()
     with RunLog.open(tmp_path) as log:
         log.store(run)
+        log.store(replace(example_run(run_id="checked"), set_apart=SetApart.CHECK))
     assert station("export", tmp_path / "out", "--logs", tmp_path).code == Exit.PASS
     tables = {
         name: list(
@@ -179,6 +182,10 @@ def test_runs_numbers_and_curves_are_written_as_tables(station: Any, tmp_path: P
     }
     assert tables["runs"][0]["run_id"] == run.run_id
     assert tables["runs"][0]["verdict"] == "fail"
+    assert [row["set_apart"] for row in tables["runs"]] == ["", "check"]
+    tables = {
+        name: [row for row in rows if row["run_id"] == run.run_id] for name, rows in tables.items()
+    }
     numbers = {row["reading"]: row for row in tables["numbers"]}
     assert float(numbers["sensitivity"]["value"]) == run.readings.numbers["sensitivity"].value
     assert numbers["fs"]["value"] == ""

@@ -23,6 +23,7 @@ def run_as_json(run: Run, about_suspects: Mapping[str, Any] | None = None) -> st
         "utc": run.started_utc.isoformat(),
         "simulated": run.simulated,
         "trial": run.trial,
+        "set_apart": None if run.set_apart is None else run.set_apart.value,
         "operator": None
         if run.operator is None
         else {"name": run.operator.name, "badge": run.operator.badge},

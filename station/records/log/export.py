@@ -15,7 +15,7 @@ from station.records.rows.values import float_of, utc_text
 SPAN = """FROM runs WHERE started_utc >= :since AND started_utc < :until
 AND (:model IS NULL OR model = :model) ORDER BY seq"""
 RUN_COLUMNS = (
-    "seq", "run_id", "serial", "model", "revision", "attempt", "simulated", "trial",
+    "seq", "run_id", "serial", "model", "revision", "attempt", "simulated", "trial", "set_apart",
     "started_utc", "verdict", "next_step", "station_name", "temperature_c", "limit_name",
     "limit_sha256", "pattern_sha256", "recording_name", "hash",
 )  # fmt: skip
