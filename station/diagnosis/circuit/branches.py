@@ -19,6 +19,7 @@ from station.analysis.arrays import ComplexArray, FloatArray
 COUPLING_RATIO = 0.8
 
 Slope: TypeAlias = tuple[int, ComplexArray]
+Triple: TypeAlias = tuple[ComplexArray, ComplexArray, ComplexArray]
 
 
 class BranchAt(Protocol):
@@ -173,42 +174,49 @@ class DriverAt:
     shorted: ShortedAt | None
     z_ohm: ComplexArray
 
-    def parts(self) -> Iterator[tuple[int, ComplexArray, ComplexArray, ComplexArray]]:
-        """Yield, per column, the derivatives of blocked impedance, ln force and mechanics."""
-        where, values = self.where, self.values
-        none = np.zeros((1, 1), dtype=np.complex128)
-        one = np.ones((1, 1), dtype=np.complex128)
-        coil_slopes = (
-            (where.coil, self.coil / column(values, where.coil)),
-            (where.exponent, self.coil * np.log(self.s)),
-        )
-        force = one / column(values, where.force)
-        short = self.shorted
-        if short is None:
-            yield where.re, one, none, none
-            for index, slope in coil_slopes:
-                yield index, slope, none, none
-            yield where.force, none, force, none
-            yield where.shorted, *ShortedAt.first(values, where, self.coil)
-        else:
-            yield where.re, *short.over_re
-            for index, slope in coil_slopes:
-                blocked, ln_force, mechanical = short.over_coil
-                yield index, slope * blocked, slope * ln_force, slope * mechanical
-            yield where.force, none, force, 2.0 * short.drag * force
-            yield where.shorted, *short.over_share
-        yield where.mass, none, none, self.s[np.newaxis]
-        yield where.friction, none, none, one
-        yield where.stiffness, none, none, 1.0 / self.s[np.newaxis]
+    def coil_slopes(self) -> Iterator[Slope]:
+        """Yield column and derivative of the coil's own impedance."""
+        yield self.where.coil, self.coil / column(self.values, self.where.coil)
+        yield self.where.exponent, self.coil * np.log(self.s)
+
+    def mechanical_slopes(self) -> Iterator[Slope]:
+        """Yield column and derivative of the mechanical impedance."""
+        where = self.where
+        yield where.mass, self.s[np.newaxis]
+        yield where.friction, np.ones((1, 1), dtype=np.complex128)
+        yield where.stiffness, 1.0 / self.s[np.newaxis]
         if self.box is not None and where.box is not None:
-            for index, slope in zip(where.box, self.box.slopes, strict=True):
-                yield index, none, none, slope
+            yield from zip(where.box, self.box.slopes, strict=True)
+
+    def shorted_parts(self) -> Iterator[tuple[int, Triple]]:
+        """Yield, per column that shorted turns change, the derivatives of all three.
+
+        Those of the blocked impedance, of ln force, and of the mechanical impedance.
+        """
+        where, short = self.where, self.shorted
+        if short is None:
+            yield where.shorted, ShortedAt.first(self.values, where, self.coil)
+            return
+        yield where.re, short.over_re
+        for index, slope in self.coil_slopes():
+            blocked, ln_force, mechanical = short.over_coil
+            yield index, (slope * blocked, slope * ln_force, slope * mechanical)
+        force = (1.0 / column(self.values, where.force)).astype(np.complex128)
+        yield where.force, (np.zeros((1, 1), dtype=np.complex128), force, 2.0 * short.drag * force)
+        yield where.shorted, short.over_share
 
     def slopes(self) -> Iterator[Slope]:
         """Yield column and derivative of the impedance over the value in it."""
         motional = self.force**2 / self.mechanical
-        for index, blocked, ln_force, mechanical in self.parts():
-            yield index, blocked + motional * (2.0 * ln_force - mechanical / self.mechanical)
+        moved = -motional / self.mechanical
+        for index, (blocked, ln_force, mechanical) in self.shorted_parts():
+            yield index, blocked + 2.0 * motional * ln_force + moved * mechanical
+        if self.shorted is None:
+            yield self.where.re, np.ones((1, 1), dtype=np.complex128)
+            yield from self.coil_slopes()
+            yield self.where.force, motional * (2.0 / column(self.values, self.where.force))
+        for index, slope in self.mechanical_slopes():
+            yield index, moved * slope
 
     def output_ratio(self) -> ComplexArray:
         """Return the cone's acceleration per ampere."""
@@ -216,8 +224,14 @@ class DriverAt:
 
     def output_slopes(self) -> Iterator[Slope]:
         """Yield column and derivative of the logarithm of `output_ratio`."""
-        for index, _, ln_force, mechanical in self.parts():
-            yield index, ln_force - mechanical / self.mechanical
+        moved = -1.0 / self.mechanical
+        for index, (_, ln_force, mechanical) in self.shorted_parts():
+            yield index, ln_force + moved * mechanical
+        if self.shorted is None:
+            force = 1.0 / column(self.values, self.where.force)
+            yield self.where.force, force.astype(np.complex128)
+        for index, slope in self.mechanical_slopes():
+            yield index, moved * slope
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -236,9 +250,6 @@ def box_at(values: FloatArray, columns: tuple[int, int, int], s: ComplexArray) -
     squared = impedance**2
     over_out = squared / out**2
     return BoxAt(impedance, (squared * s / stiffness**2, over_out * s, over_out))
-
-
-Triple: TypeAlias = tuple[ComplexArray, ComplexArray, ComplexArray]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
