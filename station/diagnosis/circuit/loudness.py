@@ -15,10 +15,10 @@ from station.analysis.arrays import ComplexArray, FloatArray
 from station.diagnosis.circuit.building import NEPER_DB
 from station.diagnosis.circuit.network import Network, Output
 from station.diagnosis.circuit.solver import (
-    CHUNK_POINTS,
     Solution,
     at_some,
     checked,
+    chunks,
     empty_slopes,
     slopes_of_z,
     solution,
@@ -85,9 +85,7 @@ def outputs_per_volt(
     checked(variables, len(network.variables), frequency_hz)
     shape = (len(network.outputs), variables.shape[0], frequency_hz.size)
     found = np.empty(shape, dtype=np.complex128)
-    chunk = max(1, CHUNK_POINTS // frequency_hz.size)
-    for first in range(0, variables.shape[0], chunk):
-        some = slice(first, first + chunk)
+    for some in chunks(variables.shape[0], frequency_hz.size):
         values = network.values(variables[some])
         solved = solution(network, values, frequency_hz)
         for number, output in enumerate(network.outputs):

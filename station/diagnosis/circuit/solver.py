@@ -7,6 +7,7 @@ branch is the square of that branch's current, so one solution holds every sensi
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -85,12 +86,17 @@ def impedance_ohm(
     """
     checked(variables, len(network.variables), frequency_hz)
     z_ohm = np.empty((variables.shape[0], frequency_hz.size), dtype=np.complex128)
-    chunk = max(1, CHUNK_POINTS // frequency_hz.size)
-    for first in range(0, variables.shape[0], chunk):
-        some = slice(first, first + chunk)
+    for some in chunks(variables.shape[0], frequency_hz.size):
         values = network.values(variables[some])
         z_ohm[some] = solution(network, values, frequency_hz).z_ohm
     return z_ohm
+
+
+def chunks(variants: int, n: int) -> Iterator[slice]:
+    """Yield some variants after others, as many at once as are fast at n frequencies."""
+    size = max(1, CHUNK_POINTS // n)
+    for first in range(0, variants, size):
+        yield slice(first, first + size)
 
 
 def impedance_slopes(

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from station.diagnosis.circuit.building import network_of
-from station.diagnosis.circuit.loudness import level_slopes, levels_db
+from station.diagnosis.circuit.loudness import level_slopes, levels_db, slopes_of_all
 from station.diagnosis.circuit.network import Mode, Network
 from station.diagnosis.circuit.solver import impedance_ohm, impedance_slopes
 from station.judging.tables.netlisttables import NetlistTable
@@ -71,7 +71,7 @@ def test_panel_counts_by_the_turns_ratio_squared() -> None:
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("shorted_ratio", [1e-5, 0.05])
+@pytest.mark.parametrize("shorted_ratio", [0.0, 1e-5, 0.05])
 def test_slopes_are_the_limit_of_differences(name: str, shorted_ratio: float) -> None:
     network = network_of(netlist(name), sections(name))
     at = np.random.default_rng(1).normal(0.0, 0.1, (1, len(network.variables)))
@@ -91,6 +91,16 @@ def test_slopes_are_the_limit_of_differences(name: str, shorted_ratio: float) ->
         np.testing.assert_allclose(slopes[:, index], np.log(up / down)[0] / 2e-6, atol=1e-6)
         rise_db = levels_db(network, at + step) - levels_db(network, at - step)
         np.testing.assert_allclose(levels_over[:, index], rise_db[0] / 2e-6, atol=1e-6)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_one_solution_of_impedance_and_levels_gives_what_two_give(name: str) -> None:
+    network = network_of(netlist(name), sections(name))
+    at = np.random.default_rng(3).normal(0.0, 0.1, (4, len(network.variables)))
+    values = network.values(np.where(network.sigma > 0.0, at, 0.0))
+    apart = (*impedance_slopes(network, values, HZ), *level_slopes(network, values))
+    for together, alone in zip(slopes_of_all(network, values, HZ), apart, strict=True):
+        np.testing.assert_allclose(together, alone, rtol=1e-12, atol=1e-12)
 
 
 def test_chunks_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
